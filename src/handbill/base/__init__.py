@@ -1,0 +1,1 @@
+"""The ground floor: mistakes, source spans, safe files, the per-user cache."""

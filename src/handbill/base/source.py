@@ -1,0 +1,335 @@
+"""YAML files with places. Enters: a file's text; leaves: composed nodes whose marks name file, line and column.
+
+Scalars follow YAML 1.2's core schema in spirit: every plain scalar stays text, only `~`, `null` and nothing
+are null, and a typed field asks for more. Merge keys (`<<`) are flattened here, so nothing later meets one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import yaml
+from yaml.cyaml import CParser
+
+from handbill.base.errors import Mistake, MistakesError, Place
+
+MAX_BYTES = 1 << 20  # a campaign is a few KB; a megabyte is a mistake or an attack
+MAX_NODES = 100_000  # after aliases are followed: an alias bomb grows by powers
+MAX_DEPTH = 64
+
+Node = yaml.Node
+Path_ = tuple[str | int, ...]  # a way through mappings (str) and sequences (int)
+
+_TEXT, _SEQ, _MAP = "text", "seq", "map"
+_NULLS = frozenset({"", "~", "null", "Null", "NULL"})
+
+_Base: Any = CParser
+
+
+class _Loader(_Base):  # type: ignore[misc]
+    """libyaml's composer with our tags, so that any other tag was written by the author."""
+
+    def resolve(self, kind: type[Node], _value: object, _implicit: object) -> str:
+        if kind is yaml.ScalarNode:
+            return _TEXT
+        return _SEQ if kind is yaml.SequenceNode else _MAP
+
+    def descend_resolver(self, _parent: object, _index: object) -> None: ...
+
+    def ascend_resolver(self) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Doc:
+    """One YAML file: its name for messages (relative to the workspace) and its root node."""
+
+    name: str
+    root: Node
+
+
+def read_yaml(path: Path, name: str) -> Doc:
+    """Compose `path`; raises MistakesError for anything that is not one plain mapping or list."""
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise MistakesError([Mistake(Place(name), "", "no such file")]) from None
+    except OSError as error:
+        raise MistakesError([Mistake(Place(name), "", f"cannot be read: {error.strerror}")]) from None
+    return parse_yaml(raw, name)
+
+
+def parse_yaml(raw: bytes, name: str) -> Doc:
+    """Compose bytes (UTF-8, a byte-order mark allowed)."""
+    if len(raw) > MAX_BYTES:
+        message = f"the file has {len(raw):,} bytes, more than the {MAX_BYTES:,} allowed"
+        raise MistakesError([Mistake(Place(name, 1, 1), "", message)])
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        column = error.start - raw.rfind(b"\n", 0, error.start)
+        mistake = Mistake(Place(name, line, column), "", "not UTF-8", expected="a file saved as UTF-8")
+        raise MistakesError([mistake]) from None
+    root = _compose(text, name)
+    _Check(name).run(root)
+    return Doc(name, root)
+
+
+def _compose(text: str, name: str) -> Node:
+    try:
+        loader = _Loader(text)
+        try:
+            node: Node | None = loader.get_single_node()
+        finally:
+            loader.dispose() if hasattr(loader, "dispose") else None
+    except yaml.YAMLError as error:
+        raise MistakesError([_syntax(error, text, name)]) from None
+    except RecursionError:
+        raise MistakesError([Mistake(Place(name, 1, 1), "", "nested too deeply")]) from None
+    if node is None:
+        raise MistakesError([Mistake(Place(name, 1, 1), "", "the file is empty")])
+    _name_marks(node, name)
+    return node
+
+
+def _name_marks(root: Node, name: str) -> None:
+    """libyaml's marks say `<unicode string>`; ours carry the file, so that nodes can move between files."""
+    seen: set[int] = set()
+    work = [root]
+    while work:
+        node = work.pop()
+        if id(node) in seen:
+            continue
+        seen.add(id(node))
+        node.start_mark = Place(name, node.start_mark.line + 1, node.start_mark.column + 1)
+        node.end_mark = None
+        if isinstance(node, yaml.SequenceNode):
+            work.extend(node.value)
+        elif isinstance(node, yaml.MappingNode):
+            for pair in node.value:
+                work.extend(pair)
+
+
+def _syntax(error: yaml.YAMLError, text: str, name: str) -> Mistake:
+    mark = getattr(error, "problem_mark", None)
+    if mark is None:
+        position = getattr(error, "position", None)
+        if isinstance(position, int):  # a character YAML does not allow
+            before = text[:position]
+            place = Place(name, before.count("\n") + 1, position - before.rfind("\n"))
+            return Mistake(place, "", "a character that YAML does not allow")
+        return Mistake(Place(name, 1, 1), "", "not YAML: " + " ".join(str(error).split()))
+    problem = getattr(error, "problem", None) or "not YAML"
+    lines = text.splitlines()
+    for number in (mark.line, mark.line - 1):
+        line = lines[number] if 0 <= number < len(lines) else ""
+        if "${" in line:
+            problem += "; a value that holds ${…} needs quotes inside { }, [ ] and before ': '"
+            break
+    return Mistake(Place(name, mark.line + 1, mark.column + 1), "", f"YAML syntax: {problem}")
+
+
+class _Check:
+    """Refuses what YAML allows and a campaign does not; flattens merge keys."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.mistakes: list[Mistake] = []
+        self.sizes: dict[int, int] = {}
+        self.open: set[int] = set()
+
+    def run(self, root: Node) -> None:
+        size = self.visit(root, 0)
+        if size > MAX_NODES:
+            self.refuse(root, f"aliases unfold to {size:,} values, more than the {MAX_NODES:,} allowed")
+        if self.mistakes:
+            raise MistakesError(self.mistakes)
+
+    def refuse(self, node: Node, message: str, expected: str = "") -> None:
+        self.mistakes.append(Mistake(place(node), "", message, expected))
+
+    def visit(self, node: Node, depth: int) -> int:
+        """The number of values below `node`, aliases followed (each shared node is counted once per use)."""
+        key = id(node)
+        if key in self.open:
+            self.refuse(node, "an alias refers to a value that contains it")
+            return 1
+        if key in self.sizes:
+            return self.sizes[key]
+        if node.tag not in (_TEXT, _SEQ, _MAP):
+            self.refuse(node, f"explicit tags are not allowed ({node.tag})", expected="a plain value")
+        if depth > MAX_DEPTH:
+            self.refuse(node, f"nested more than {MAX_DEPTH} levels deep")
+            return 1
+        self.open.add(key)
+        if isinstance(node, yaml.SequenceNode):
+            size = 1 + sum(self.visit(item, depth + 1) for item in node.value)
+        elif isinstance(node, yaml.MappingNode):
+            size = 1 + self.mapping(node, depth)
+        else:
+            size = 1
+        self.open.discard(key)
+        self.sizes[key] = size
+        return size
+
+    def mapping(self, node: yaml.MappingNode, depth: int) -> int:
+        size = 0
+        own: dict[str, Node] = {}
+        merged: list[Node] = []
+        pairs: list[tuple[Node, Node]] = []
+        for key, value in node.value:
+            size += 1 + self.visit(value, depth + 1)
+            if not isinstance(key, yaml.ScalarNode):
+                self.refuse(key, "a key must be a word", expected="name: value")
+                continue
+            if key.tag != _TEXT:
+                self.visit(key, depth)
+            if key.value == "<<" and not key.style:
+                merged.extend(value.value if isinstance(value, yaml.SequenceNode) else [value])
+                continue
+            if key.value in own:
+                first = place(own[key.value])
+                self.refuse(key, f"{key.value!r} is written twice (first at line {first.line})")
+                continue
+            own[key.value] = key
+            pairs.append((key, value))
+        for source in merged:
+            if not isinstance(source, yaml.MappingNode):
+                self.refuse(source, "<< merges a mapping", expected="<<: *name of a mapping")
+                continue
+            for key, value in source.value:
+                if isinstance(key, yaml.ScalarNode) and key.value not in own:
+                    own[key.value] = key
+                    pairs.append((key, value))
+        node.value = pairs
+        return size
+
+
+def place(node: Node) -> Place:
+    """Where a node starts."""
+    mark: Place = node.start_mark
+    return mark
+
+
+def plain(node: Node) -> Any:
+    """The node as dict, list, str or None."""
+    if isinstance(node, yaml.ScalarNode):
+        if not node.style and node.value in _NULLS:
+            return None
+        return node.value
+    if isinstance(node, yaml.SequenceNode):
+        return [plain(item) for item in node.value]
+    return {key.value: plain(value) for key, value in node.value}
+
+
+def is_mapping(node: Node) -> bool:
+    return isinstance(node, yaml.MappingNode)
+
+
+def is_sequence(node: Node) -> bool:
+    return isinstance(node, yaml.SequenceNode)
+
+
+def scalar(node: Node | None) -> str | None:
+    """The text of a scalar node that is not null, else None."""
+    if isinstance(node, yaml.ScalarNode):
+        value = plain(node)
+        return value if isinstance(value, str) else None
+    return None
+
+
+def items(node: Node | None) -> Iterator[tuple[Node, Node]]:
+    """Key and value nodes of a mapping; nothing for any other node."""
+    if isinstance(node, yaml.MappingNode):
+        yield from node.value
+
+
+def entries(node: Node | None) -> list[Node]:
+    """The nodes of a sequence; nothing for any other node."""
+    return list(node.value) if isinstance(node, yaml.SequenceNode) else []
+
+
+def child(node: Node | None, name: str) -> Node | None:
+    """The value under `name`, or None."""
+    for key, value in items(node):
+        if key.value == name:
+            return value
+    return None
+
+
+def find(node: Node, way: Sequence[str | int]) -> tuple[Node, bool]:
+    """The node at the end of `way`, and whether the whole way exists; else the last node that does.
+
+    For a mapping entry that exists but whose *key* is at fault, callers use `key_place`.
+    """
+    current = node
+    for step in way:
+        following: Node | None = None
+        if isinstance(current, yaml.MappingNode):
+            following = child(current, str(step))
+        elif isinstance(current, yaml.SequenceNode) and isinstance(step, int) and step < len(current.value):
+            following = current.value[step]
+        if following is None:
+            return current, False
+        current = following
+    return current, True
+
+
+def key_place(node: Node, way: Sequence[str | int]) -> Place:
+    """Where the key of the last step of `way` is written; the value's place for list items."""
+    parent, whole = find(node, way[:-1])
+    if whole and way:
+        for key, _value in items(parent):
+            if key.value == way[-1]:
+                return place(key)
+    return place(find(node, way)[0])
+
+
+def make_mapping(pairs: list[tuple[Node, Node]], like: Node) -> Node:
+    """A new mapping node that stands where `like` stands; the input nodes stay untouched."""
+    return yaml.MappingNode(_MAP, pairs, like.start_mark)
+
+
+def make_sequence(nodes: list[Node], like: Node) -> Node:
+    """A new sequence node that stands where `like` stands."""
+    return yaml.SequenceNode(_SEQ, nodes, like.start_mark)
+
+
+def make_scalar(text: str, like: Node) -> Node:
+    """A new text node that stands where `like` stands."""
+    return yaml.ScalarNode(_TEXT, text, like.start_mark, style="'")
+
+
+def put(node: Node, name: str, value: Node, key: Node | None = None) -> Node:
+    """A copy of the mapping `node` with `name` set to `value`."""
+    fresh = key if key is not None else make_scalar(name, value)
+    pairs: list[tuple[Node, Node]] = []
+    done = False
+    for old_key, old_value in items(node):
+        if old_key.value == name:
+            pairs.append((fresh, value))
+            done = True
+        else:
+            pairs.append((old_key, old_value))
+    if not done:
+        pairs.append((fresh, value))
+    return make_mapping(pairs, node)
+
+
+def without(node: Node, *names: str) -> Node:
+    """A copy of the mapping `node` less the given keys."""
+    return make_mapping([(k, v) for k, v in items(node) if k.value not in names], node)
+
+
+def merge(base: Node, over: Node) -> Node:
+    """Deep merge of mappings: `over` wins, lists and scalars are replaced whole."""
+    if not (is_mapping(base) and is_mapping(over)):
+        return over
+    result = base
+    for key, value in items(over):
+        old = child(result, key.value)
+        result = put(result, key.value, merge(old, value) if old is not None else value, key)
+    return result
