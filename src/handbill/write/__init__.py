@@ -1,0 +1,1 @@
+"""Writing what leaves the shop: message headers, flowed text, the `.eml`."""
