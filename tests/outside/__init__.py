@@ -1,0 +1,1 @@
+"""Checks of whole compiled mails by programs and standards that are not ours."""
