@@ -1,0 +1,77 @@
+"""Making planned pictures. Enters: a `Plan`; leaves: the bytes of its file, from the cache if it has them.
+
+The same plan gives the same bytes for one version of Pillow, which is part of the cache key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+
+from handbill.base.cache import Cache
+from handbill.base.errors import Fault
+from handbill.pictures.plan import Plan
+from handbill.pictures.source import source_bytes
+
+
+def produced(plan: Plan, cache: Cache) -> bytes:
+    """The finished file: upright, sRGB, no metadata, the planned pixels.
+
+    Raises `Fault` when the source changed or vanished since it was inspected.
+    """
+    known = cache.get(_key(plan))
+    if known is not None:
+        return known
+    from handbill.pictures import pixels  # brings Pillow
+
+    with pixels.quiet():
+        return _made(plan, cache)
+
+
+def produce_all(plans: Iterable[Plan], cache: Cache, jobs: int) -> None:
+    """Make what the cache lacks, `jobs` at a time in threads (Pillow works outside the interpreter's lock).
+
+    Raises the first `Fault` in the order of `plans`, after the others are done.
+    """
+    wanted = {plan.key: plan for plan in plans if cache.path(_key(plan)) is None}
+    if not wanted:
+        return
+    from handbill.pictures import pixels  # brings Pillow
+
+    with pixels.quiet(), ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
+        running = [pool.submit(_made, plan, cache) for plan in wanted.values()]
+    for future in running:
+        future.result()
+
+
+def _made(plan: Plan, cache: Cache) -> bytes:
+    from handbill.pictures import pixels
+
+    data = source_bytes(plan.source)
+    if not plan.untouched:
+        try:
+            data = pixels.make(plan, data)
+        except pixels.PictureError as error:
+            raise Fault(f"picture {plan.source.path.name} {error}") from None
+    cache.put(_key(plan), data)
+    return data
+
+
+def _key(plan: Plan) -> str:
+    return f"picture {_pillow_version()} {plan.key}"
+
+
+@lru_cache(maxsize=1)
+def _pillow_version() -> str:
+    """Pillow's version file as it lies there: importing Pillow would cost a warm run more."""
+    spec = find_spec("PIL")
+    folders = spec.submodule_search_locations if spec else None
+    if not folders:
+        return ""
+    try:
+        return Path(folders[0], "_version.py").read_text(encoding="utf-8")
+    except OSError:
+        return ""
