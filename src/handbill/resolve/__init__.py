@@ -1,0 +1,1 @@
+"""Filling a valid campaign: facts, offers, money, dates and words in the language of the mail."""
