@@ -23,11 +23,11 @@ ENCODED_LINE = 76  # a line that holds an encoded-word, RFC 2047 §2
 _HEAD, _TAIL = "=?utf-8?", "?="
 _FRAME = len(_HEAD + "Q?" + _TAIL)
 _ROOM = 75 - _FRAME  # what one encoded-word can carry, RFC 2047 §2
-_FIRST_IN_PHRASE = ENCODED_LINE - len("Reply-To: ") - _FRAME
+_PHRASE_ROOM = ENCODED_LINE - len("Reply-To: ") - _FRAME  # may stand first in any address field
 _LONGEST_WORD = 900  # a longer one is encoded, so that its line can be folded at all
 
 _FORBIDDEN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
-_NAME = re.compile(r"[!-9;-~]{1,70}")
+_NAME = re.compile(r"[!-9;-~]{1,50}")  # short enough for any character in code beside it
 # RFC 2047 §4.2 and §5(3): what Q may leave as it is, in free text and in a display name
 _TEXT_SAFE = frozenset(map(chr, range(33, 127))) - frozenset("=?_")
 _PHRASE_SAFE = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789!*+-/")
@@ -58,49 +58,48 @@ class Mailbox(NamedTuple):
 def header(name: str, value: str) -> bytes:
     """A field of free text, such as Subject, folded at single spaces.
 
-    Words that are not plain ASCII become encoded-words (UTF-8, B or Q, whichever is shorter), so that every
-    space of `value` survives. Lines stay within 78 characters, 76 beside an encoded-word; a longer plain word
-    keeps a line to itself. Raises Fault for a control character, a line break or a bad field name.
+    Words that are not plain ASCII become encoded-words (UTF-8, B or Q, whichever is shorter), or the whole
+    value when it then takes more than a line: many readers lose the space of a fold between a plain and an
+    encoded word. Every space of `value` survives. Lines stay within 78 characters, 76 beside an encoded-word;
+    a longer plain word keeps a line to itself. Raises Fault for a control character, a line break or a bad
+    field name.
     """
     _check(name, value)
+    if not value:
+        return f"{name}:\r\n".encode("ascii")
     runs = list(_runs(value))
-    limit = ENCODED_LINE if any(encode for encode, _ in runs) else LINE
-    lines: list[str] = []
-    line = name + ":"
-    for encode, text in runs:
-        if encode:
-            words = _encoded_words(text, ENCODED_LINE - len(line) - 1 - _FRAME, _TEXT_SAFE)
-        else:
-            words = [text]
-        for word in words:
-            # a field never starts with an empty line for a plain word's sake: some readers lose it
-            if len(line) + 1 + len(word) > limit and (encode or lines or len(line) > len(name) + 1):
-                lines.append(line)
-                line = ""
-            line += " " + word
-    lines.append(line)
-    return ("\r\n".join(lines) + "\r\n").encode("ascii")
+    room = min(ENCODED_LINE - len(name + ": ") - _FRAME, _ROOM)
+    words = [
+        word
+        for encode, text in runs
+        for word in (_encoded_words(text, room, _TEXT_SAFE) if encode else [text])
+    ]
+    if any(encode for encode, _ in runs) and len(f"{name}: {' '.join(words)}") > ENCODED_LINE:
+        words = _encoded_words(value, room, _TEXT_SAFE)
+    return _folded(name, words)
 
 
 def address(name: str, addr: str) -> str:
-    """A mailbox for From, To or Reply-To: `name <addr>`, or `addr` alone when `name` is empty.
+    """A mailbox for From, To or Reply-To: `name <addr>`, or `addr` alone without a name.
 
-    The name is left bare, quoted (RFC 5322 §3.2.4) or encoded with the characters RFC 2047 §5(3) allows.
+    The name is left bare, quoted (RFC 5322 §3.2.4) or encoded with the characters RFC 2047 §5(3) allows;
+    runs of spaces count as one, since readers see a phrase that way.
     `addr` is checked against RFC 5322 §3.4.1 without comments and domain literals, and against the sizes of
     RFC 5321 §4.5.3.1 (64 characters before the @, 254 in all). Raises Fault.
     """
-    _check("address", name)
+    _clean("a display name", name)
     found = _ADDR_SPEC.fullmatch(addr)
     if not found or len(found[1]) > 64 or len(addr) > 254:
         raise Fault(
             f"not an e-mail address: {addr!r}", expected="name@domain in ASCII (xn-- for other letters)"
         )
-    if not name:
+    words = [word for word in name.strip().split(" ") if word]
+    if not words:
         return addr
-    words = name.split(" ")
-    odd = not name.isascii() or "=?" in name or "" in words
+    name = " ".join(words)
+    odd = not name.isascii() or "=?" in name
     if odd or max(map(len, words)) > 60:  # RFC 2047 §5(3) bars encoded-words from quoted strings
-        return f"{' '.join(_encoded_words(name, _FIRST_IN_PHRASE, _PHRASE_SAFE))} <{addr}>"
+        return f"{' '.join(_encoded_words(name, _PHRASE_ROOM, _PHRASE_SAFE))} <{addr}>"
     if _ATOMS.fullmatch(name):
         return f"{name} <{addr}>"
     escaped = name.replace("\\", "\\\\").replace('"', '\\"')
@@ -113,16 +112,7 @@ def address_header(name: str, addresses: Sequence[str]) -> bytes:
     _check(name, value)
     if not value.isascii():
         raise Fault(f"{name} holds a name that is not encoded", expected="mailboxes written by address()")
-    limit = ENCODED_LINE if _HEAD in value else LINE
-    lines: list[str] = []
-    line = name + ":"
-    for word in value.split(" "):
-        if len(line) + 1 + len(word) > limit and (lines or len(line) > len(name) + 1):
-            lines.append(line)
-            line = ""
-        line += " " + word
-    lines.append(line)
-    return ("\r\n".join(lines) + "\r\n").encode("ascii")
+    return _folded(name, value.split(" "))
 
 
 def date(moment: datetime) -> str:
@@ -191,12 +181,30 @@ def _scheme(url: str) -> str:
 def _check(name: str, value: str) -> None:
     if not _NAME.fullmatch(name):
         raise Fault(f"not a header name: {name!r}", expected="printable ASCII without spaces and colons")
+    _clean(name, value)
+
+
+def _clean(what: str, value: str) -> None:
     bad = _FORBIDDEN.search(value)
     if bad:
         raise Fault(
-            f"{name} holds a line break or control character (U+{ord(bad[0]):04X})",
+            f"{what} holds a line break or control character (U+{ord(bad[0]):04X})",
             expected="text on one line",
         )
+
+
+def _folded(name: str, words: Sequence[str]) -> bytes:
+    limit = ENCODED_LINE if any(word.startswith(_HEAD) for word in words) else LINE
+    lines: list[str] = []
+    start = line = name + ":"
+    for word in words:
+        # no fold right after the colon: readers show its space, or nothing at all
+        if len(line) + 1 + len(word) > limit and line != start:
+            lines.append(line)
+            line = ""
+        line += " " + word
+    lines.append(line)
+    return ("\r\n".join(lines) + "\r\n").encode("ascii")
 
 
 def _runs(value: str) -> Iterator[tuple[bool, str]]:
@@ -205,8 +213,6 @@ def _runs(value: str) -> Iterator[tuple[bool, str]]:
     Decoders drop white space between encoded-words and squeeze or strip other runs of it, so the neighbours
     of a double, leading or trailing space go into the encoded run with it.
     """
-    if not value:
-        return
     words = value.split(" ")
     held: list[str] = []
     for at, word in enumerate(words):
@@ -231,8 +237,8 @@ def _beside(words: list[str], at: int) -> list[str]:
     return words[max(at - 1, 0) : at + 2]
 
 
-def _encoded_words(text: str, first_room: int, safe: frozenset[str]) -> list[str]:
-    """Encoded-words for `text`; the first fits `first_room` characters or is meant for a fresh line."""
+def _encoded_words(text: str, room: int, safe: frozenset[str]) -> list[str]:
+    """Encoded-words for `text` that carry at most `room` characters of code each."""
 
     def width(part: str) -> int:
         return len(_q(part, safe)) if use_q else _b_length(len(part.encode()))
@@ -240,15 +246,12 @@ def _encoded_words(text: str, first_room: int, safe: frozenset[str]) -> list[str
     use_q = len(_q(text, safe)) <= _b_length(len(text.encode()))
     pieces: list[str] = []
     for cluster in _clusters(text):
-        pieces += [cluster] if width(cluster) <= _ROOM else cluster
-    room = first_room
-    if room < width(pieces[0]) or room < width(text) <= _ROOM:
-        room = _ROOM
+        pieces += [cluster] if width(cluster) <= room else cluster
     chunks, held = [], ""
     for piece in pieces:
         if held and width(held + piece) > room:
             chunks.append(held)
-            held, room = "", _ROOM
+            held = ""
         held += piece
     chunks.append(held)
     return [_HEAD + (f"Q?{_q(chunk, safe)}" if use_q else f"B?{_b(chunk)}") + _TAIL for chunk in chunks]
