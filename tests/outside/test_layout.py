@@ -1,7 +1,7 @@
 """The mail in a real layout engine (Debian's Chromium) at the widths, schemes and faults that readers have.
 
 Sources: WCAG 2.2 SC 1.4.10 Reflow (no scrolling in two dimensions at 320 CSS px), SC 1.4.4 Resize Text (no
-loss of content), SC 2.5.5 Target Size (Enhanced, 44 by 44 CSS px), SC 1.1.1 (text where a picture cannot be seen).
+loss of content), SC 2.5.5 Target Size (Enhanced, 44 by 44 CSS px), SC 1.1.1 (text where no picture shows).
 That readers block pictures and drop <style> is common practice.
 """
 

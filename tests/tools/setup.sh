@@ -63,6 +63,9 @@ debian_tools() {
     [ -e /usr/share/fonts/truetype/liberation/LiberationSans-Regular.ttf ] ||
         [ -e /usr/share/fonts/truetype/liberation2/LiberationSans-Regular.ttf ] ||
         missing="$missing fonts-liberation"
+    # The Node that playwright's wheel brings is linked against it.
+    set -- /usr/lib/*/libatomic.so.1
+    [ -e "$1" ] || missing="$missing libatomic1"
     command -v node >/dev/null || missing="$missing nodejs"
     command -v npm >/dev/null || missing="$missing npm"
     command -v java >/dev/null || missing="$missing default-jre-headless"

@@ -44,9 +44,10 @@ def main(arguments: list[str]) -> int:
     with start_reader() as reader:
         for mail in mails:
             html, variant = html_of(mail), mail.parent
+            copy = "-sample" if mail.suffix == ".eml" else ""
             for name, view in VIEWS.items():
                 with reader.open(html, variant.parent / "pictures", view) as opened:
-                    file = out / f"{variant.parent.name}-{variant.name}-{name}.png"
+                    file = out / f"{variant.parent.name}-{variant.name}{copy}-{name}.png"
                     opened.page.screenshot(path=file, full_page=True)
                     print(file)
                     for url in opened.refused:
