@@ -53,6 +53,7 @@ SCENES: dict[str, tuple[tuple[int, int], Colour, int, Colour]] = {
 QUALITY = {"hero": 84, "sunrise": 86, "sunrise-dark": 86}
 
 SHADOW: Colour = (0x04, 0x06, 0x0B)
+EDGE = 56  # px over which a shadow fades before the side of the picture
 SHADOW_STEP = 6  # steps of alpha kept in a shadow, of 255: about 40 of the 256 palette entries
 
 # Colours and dithering strength for pngquant. Iron grain and brushed steel hide a coarser palette, and
@@ -107,17 +108,29 @@ def noise(size: tuple[int, int], levels: int) -> Image.Image:
     return Image.frombytes("L", size, bytes(values))
 
 
-def with_grained_shadow(picture: Image.Image, grain: Image.Image) -> Image.Image:
-    """Dither the alpha of the ground shadow before the palette is chosen.
+def fade(size: tuple[int, int]) -> Image.Image:
+    """Return a mask that falls to 0 over the last EDGE px before each side."""
+    mask = Image.new("L", size, 0)
+    width, height = size
+    for step in range(EDGE):
+        level = 255 * (step + 1) // EDGE
+        mask.paste(level, (step, step, width - step, height - step))
+    return mask
 
-    pngquant does not dither faint alpha, so a soft shadow would end in visible rings.
+
+def with_grained_shadow(picture: Image.Image, grain: Image.Image, edges: Image.Image) -> Image.Image:
+    """Dither the alpha of the ground shadow before the palette is chosen, and end it inside the picture.
+
+    pngquant does not dither faint alpha, so a soft shadow would end in visible rings. A shadow that
+    runs on to the picture's edge would draw a line on the row's ground.
     """
     red, green, blue, alpha = picture.split()
     brightest = ImageChops.lighter(ImageChops.lighter(red, green), blue)
     dark = brightest.point([255 if value < 30 else 0 for value in range(256)])
     sheer = alpha.point([255 if value < 240 else 0 for value in range(256)])
     shadow = ImageChops.multiply(dark, sheer)
-    stepped = ImageChops.add(alpha, grain).point([value // SHADOW_STEP * SHADOW_STEP for value in range(256)])
+    steps = [value // SHADOW_STEP * SHADOW_STEP for value in range(256)]
+    stepped = ImageChops.add(ImageChops.multiply(alpha, edges), grain).point(steps)
     flat = Image.merge("RGBA", (*Image.new("RGB", picture.size, SHADOW).split(), stepped))
     result = Image.composite(flat, picture, shadow)
     seen = result.getchannel("A").point([0] + [255] * 255)
@@ -156,6 +169,7 @@ def main() -> int:
     wanted = set(sys.argv[1:])
     PICTURES.mkdir(exist_ok=True)
     grain = noise((PRODUCT_SIDE, PRODUCT_SIDE), SHADOW_STEP)
+    edges = fade((PRODUCT_SIDE, PRODUCT_SIDE))
     with tempfile.TemporaryDirectory() as folder:
         scratch = Path(folder)
         small = [(f"logo-{tone}", *LOGO_SIZE) for tone in ("light", "dark")]
@@ -166,7 +180,7 @@ def main() -> int:
         for name in PRODUCTS:
             if not wanted or name in wanted:
                 picture = draw(name, PRODUCT_SIDE, PRODUCT_SIDE, scratch)
-                save_palette(with_grained_shadow(picture, grain), PICTURES / f"{name}.png")
+                save_palette(with_grained_shadow(picture, grain, edges), PICTURES / f"{name}.png")
         for name, (size, top, rows, bottom) in SCENES.items():
             if not wanted or name in wanted:
                 save_scene(draw(name, *size, scratch), PICTURES / f"{name}.jpg", top, rows, bottom)
