@@ -16,6 +16,7 @@ from PIL.ImageCms import Flags, Intent
 
 from handbill.pictures import palette
 from handbill.pictures.source import Facts
+from handbill.pictures.strip import stripped
 
 if TYPE_CHECKING:
     from handbill.pictures.plan import Plan
@@ -79,8 +80,13 @@ def make(plan: Plan, data: bytes) -> bytes:
         image = _opened(data)
         if plan.content_type == "image/gif":
             return _gif(image, plan)
+        as_it_is = stripped(data) if _needs_nothing(image, plan) else None
         picture = _laid_out(_decoded(image), plan)
-        return _jpeg(picture) if plan.content_type == "image/jpeg" else _png(picture)
+        if plan.content_type != "image/jpeg":
+            return _png(picture)
+        encoded = _jpeg(picture)
+        # A photograph exported at its final size loses nothing to a second encoding, unless that is smaller.
+        return encoded if as_it_is is None or len(encoded) < len(as_it_is) else as_it_is
 
 
 def jpeg_tables(quality: int) -> list[list[int]]:
@@ -172,17 +178,22 @@ def _in_srgb(image: Image.Image) -> Image.Image:
     return rgb
 
 
+def _is_srgb(profile: bytes) -> bool:
+    try:
+        described = ImageCms.getProfileDescription(ImageCms.ImageCmsProfile(BytesIO(profile)))
+    except (ImageCms.PyCMSError, OSError):
+        return False
+    return described.startswith("sRGB")
+
+
 def _through_profile(image: Image.Image, profile: bytes | None) -> Image.Image:
     """Colours by the embedded ICC profile; a damaged one, or one for other pixels, counts for nothing."""
-    if not profile:
+    if not profile or _is_srgb(profile):  # from sRGB to sRGB would cost a level here and there
         return image
     try:
-        source = ImageCms.ImageCmsProfile(BytesIO(profile))
-        if ImageCms.getProfileDescription(source).startswith("sRGB"):
-            return image  # the way there and back would cost a level here and there
         converted = ImageCms.profileToProfile(
             image,
-            source,
+            ImageCms.ImageCmsProfile(BytesIO(profile)),
             ImageCms.createProfile("sRGB"),
             renderingIntent=Intent.RELATIVE_COLORIMETRIC,
             outputMode="RGB",
@@ -191,6 +202,19 @@ def _through_profile(image: Image.Image, profile: bytes | None) -> Image.Image:
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
         return image
     return converted or image
+
+
+def _needs_nothing(image: Image.Image, plan: Plan) -> bool:
+    """Whether the source is a JPEG that has the planned pixels already, upright and in sRGB."""
+    return (
+        image.format in ("JPEG", "MPO")
+        and plan.content_type == "image/jpeg"
+        and plan.box == (0, 0, *image.size)
+        and plan.pixels == image.size
+        and image.mode in ("RGB", "L")
+        and image.getexif().get(_ORIENTATION, 1) == 1
+        and ("icc_profile" not in image.info or _is_srgb(image.info["icc_profile"]))
+    )
 
 
 def _has_alpha(picture: Image.Image) -> bool:
