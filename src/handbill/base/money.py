@@ -34,7 +34,6 @@ _MOST_DECIMALS = 12
 _EXACT = Context(prec=60, traps=[DivisionByZero, Inexact, InvalidOperation, Overflow])
 _ROUNDING = Context(prec=60, traps=[DivisionByZero, InvalidOperation, Overflow])
 _PRICE = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
-_GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:[,.' \u00a0\u2019\u202f][0-9]{3})+(?:[.,][0-9]+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +152,7 @@ def _meant(text: str, digits: int) -> str:
     """The plain spelling of a grouped or comma price, where there is only one way to read it."""
     if re.fullmatch(r"(?:0|[1-9][0-9]*),[0-9]{1,2}", text) and digits == 2:
         return text.replace(",", ".")
-    if not _GROUPED.fullmatch(text):
+    if not re.fullmatch(r"[1-9][0-9]{0,2}(?:[,.' \u00a0\u2019\u202f][0-9]{3})+(?:[.,][0-9]+)?", text):
         return ""
     last = max(text.rfind("."), text.rfind(","))
     ending = text[last + 1 :]
