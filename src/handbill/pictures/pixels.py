@@ -80,13 +80,14 @@ def make(plan: Plan, data: bytes) -> bytes:
         image = _opened(data)
         if plan.content_type == "image/gif":
             return _gif(image, plan)
+        picture = _decoded(image)
         as_it_is = stripped(data) if _needs_nothing(image, plan) else None
-        picture = _laid_out(_decoded(image), plan)
-        if plan.content_type != "image/jpeg":
-            return _png(picture)
-        encoded = _jpeg(picture)
-        # A photograph exported at its final size loses nothing to a second encoding, unless that is smaller.
-        return encoded if as_it_is is None or len(encoded) < len(as_it_is) else as_it_is
+    laid = _laid_out(picture, plan)
+    if plan.content_type != "image/jpeg":
+        return _png(laid)
+    encoded = _jpeg(laid)
+    # A photograph exported at its final size loses nothing to a second encoding, unless that is smaller.
+    return encoded if as_it_is is None or len(encoded) < len(as_it_is) else as_it_is
 
 
 def jpeg_tables(quality: int) -> list[list[int]]:
@@ -136,7 +137,9 @@ def _opened(data: bytes) -> Image.Image:
 def _look_at_frames(image: Image.Image, frames: int, kind: str) -> Facts:
     if kind != "gif":
         what = (
-            "holds several pages" if kind == "tiff" else f"is an animated {kind.upper()}, which readers stop"
+            "holds several pages"
+            if kind == "tiff"
+            else f"is an animated {kind.upper()}, which most readers do not play"
         )
         raise PictureError(f"{what}; export a GIF if it must move, else one picture")
     if frames * image.width * image.height > MAX_FRAME_PIXELS:
