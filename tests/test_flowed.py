@@ -96,6 +96,8 @@ def test_a_wall_of_spaces_still_fits() -> None:
 def test_quoted_printable_leaves_flowed_lines_whole() -> None:
     coded = quoted_printable((flow(f"{LONG} {LONG}") + "\n").encode())
     assert b"=\r\n" not in coded
+    stuffed = flow("> " + "w" * 71 + " " + "w" * 70) + "\n" + flow("w " * 37 + "w" * 5)
+    assert b"=\r\n" not in quoted_printable((stuffed + "\n").encode())
     assert b"=20\r\n" in coded
 
 

@@ -73,6 +73,12 @@ def test_plain_subject_is_literal_and_folded() -> None:
     assert field.count(b"\r\n") == 2
 
 
+@pytest.mark.parametrize(("size", "folds"), [(78, 1), (79, 2)])
+def test_a_line_may_be_full(size: int, folds: int) -> None:
+    value = "kettle " * 9 + "k" * (size - len("Subject: ") - 63)
+    assert header("Subject", value).count(b"\r\n") == folds  # R01, RFC 5322 §2.1.1
+
+
 def test_only_foreign_words_are_encoded() -> None:
     assert (
         header("Subject", "Last call: Cafetière pots")
@@ -199,6 +205,7 @@ def test_field_names_are_checked(name: str) -> None:
         ("Orrowby, Ltd.", '"Orrowby, Ltd." <a@b.example>'),
         ("J. Doe", '"J. Doe" <a@b.example>'),  # a bare dot is obsolete, RFC 5322 §4.1
         ('The "K" \\ Shop', '"The \\"K\\" \\\\ Shop" <a@b.example>'),
+        ("=?utf-8?Q?not_mine?=", "=?utf-8?B?PT91dGYtOD9RP25vdF9taW5lPz0=?= <a@b.example>"),
         ("Cafetière of the Ridge (shop)", "=?utf-8?Q?Cafeti=C3=A8re_of_the_Ridge_=28shop=29?= <a@b.example>"),
     ],
 )
@@ -353,6 +360,8 @@ def test_one_click(urls: list[str], value: str) -> None:
         f"List-Unsubscribe: {value}\r\n".encode(),
         b"List-Unsubscribe-Post: List-Unsubscribe=One-Click\r\n",
     ]
+    body = read(list_unsubscribe(urls)[1])["List-Unsubscribe-Post"]
+    assert len(body.encode()) == 26  # R26: what the reader posts back, by the count in the example
 
 
 def test_a_long_link_stays_literal() -> None:

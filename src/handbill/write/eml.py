@@ -31,10 +31,11 @@ if TYPE_CHECKING:
 
 _OVERLONG = re.compile(rb"^([^\n]{74,75})(=20|=09)$", re.MULTILINE)
 _FROM = re.compile(rb"^From ([^\n]*)", re.MULTILINE)
-_TYPE = re.compile(r"[a-z]+/[a-z0-9][a-z0-9!#$&^_.+\-]{0,60}")
-_CID = re.compile(r"[A-Za-z0-9\-]+(?:\.[A-Za-z0-9\-]+)*@[A-Za-z0-9\-]+(?:\.[A-Za-z0-9\-]+)*")
-_FILENAME = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.\-]{0,59}")
-_LANGUAGE = re.compile(r"[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*")
+# compiled at first use: most mails carry no pictures
+_TYPE = r"[a-z]+/[a-z0-9][a-z0-9!#$&^_.+\-]{0,60}"
+_CID = r"[A-Za-z0-9\-]+(?:\.[A-Za-z0-9\-]+)*@[A-Za-z0-9\-]+(?:\.[A-Za-z0-9\-]+)*"
+_FILENAME = r"[A-Za-z0-9_][A-Za-z0-9_.\-]{0,59}"
+_LANGUAGE = r"[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*"
 
 _TEXT_TYPE = b"text/plain; charset=utf-8; format=flowed"
 _HTML_TYPE = b"text/html; charset=utf-8"
@@ -73,14 +74,14 @@ class Inline:
     data: bytes
 
     def __post_init__(self) -> None:
-        if not _CID.fullmatch(self.cid) or len(self.cid) > 200:
+        if not re.fullmatch(_CID, self.cid) or len(self.cid) > 200:
             raise Fault(f"not a content id: {self.cid!r}", expected="name@domain of letters, digits, - and .")
-        if not _FILENAME.fullmatch(self.filename):
+        if not re.fullmatch(_FILENAME, self.filename):
             raise Fault(
                 f"not a file name for a mail: {self.filename!r}",
                 expected="at most 60 letters, digits, dots, - and _",
             )
-        if not _TYPE.fullmatch(self.content_type):
+        if not re.fullmatch(_TYPE, self.content_type):
             raise Fault(f"not a media type: {self.content_type!r}", expected="for example image/png")
 
 
@@ -111,7 +112,7 @@ def envelope_headers(envelope: Envelope) -> list[bytes]:
             raise Fault(f"not a list id: {envelope.list_id!r}", expected="a name such as news.shop.example")
         fields.append(f"List-Id: <{envelope.list_id}>\r\n".encode("ascii"))
     if envelope.language:
-        if not _LANGUAGE.fullmatch(envelope.language):
+        if not re.fullmatch(_LANGUAGE, envelope.language):
             raise Fault(f"not a language tag: {envelope.language!r}", expected="for example en-GB")
         fields.append(f"Content-Language: {envelope.language}\r\n".encode("ascii"))
     return fields

@@ -26,7 +26,7 @@ _ROOM = 75 - _FRAME  # what one encoded-word can carry, RFC 2047 §2
 _PHRASE_ROOM = ENCODED_LINE - len("Reply-To: ") - _FRAME  # may stand first in any address field
 _LONGEST_WORD = 900  # a longer one is encoded, so that its line can be folded at all
 
-_FORBIDDEN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+_FORBIDDEN = ("Cc", "Cs", "Zl", "Zp")  # controls, lone surrogates, line and paragraph separators
 _NAME = re.compile(r"[!-9;-~]{1,50}")  # short enough for any character in code beside it
 # RFC 2047 §4.2 and §5(3): what Q may leave as it is, in free text and in a display name
 _TEXT_SAFE = frozenset(map(chr, range(33, 127))) - frozenset("=?_")
@@ -37,8 +37,6 @@ _DOT_ATOM = rf"{_ATEXT}(?:\.{_ATEXT})*"
 _LABEL = r"[A-Za-z0-9](?:[A-Za-z0-9\-]{0,61}[A-Za-z0-9])?"
 _DOMAIN = rf"{_LABEL}(?:\.{_LABEL})*"
 _ADDR_SPEC = re.compile(rf'({_DOT_ATOM}|"(?:[ !#-\[\]-~]|\\[ -~])*")@({_DOMAIN})')
-_DOT_ATOM_ONLY = re.compile(_DOT_ATOM)
-_DOMAIN_ONLY = re.compile(_DOMAIN)
 MESSAGE_ID = re.compile(rf"<{_DOT_ATOM}@{_DOMAIN}>")
 _ATOMS = re.compile(rf"{_ATEXT}(?: {_ATEXT})*")
 _URL = re.compile(r"([A-Za-z][A-Za-z0-9+.\-]*):(?:[A-Za-z0-9\-._~:/?#\[\]@!$&'()*+,;=]|%[0-9A-Fa-f]{2})+")
@@ -136,14 +134,14 @@ def date(moment: datetime) -> str:
 
 def message_id(digest: str, domain: str) -> str:
     """`<digest@domain>`, RFC 5322 §3.6.4. Raises Fault unless both are plain dot-atoms."""
-    if not _DOT_ATOM_ONLY.fullmatch(digest) or not is_domain(domain) or len(digest + domain) > 320:
+    if not re.fullmatch(_DOT_ATOM, digest) or not is_domain(domain) or len(digest + domain) > 320:
         raise Fault(f"not a message id: {digest!r} at {domain!r}", expected="a digest and a domain name")
     return f"<{digest}@{domain}>"
 
 
 def is_domain(text: str) -> bool:
     """Whether `text` is a domain name in ASCII of at most 255 characters (RFC 5321 §4.5.3.1.2)."""
-    return len(text) <= 255 and _DOMAIN_ONLY.fullmatch(text) is not None
+    return len(text) <= 255 and re.fullmatch(_DOMAIN, text) is not None
 
 
 def list_unsubscribe(urls: Sequence[str]) -> list[bytes]:
@@ -185,12 +183,14 @@ def _check(name: str, value: str) -> None:
 
 
 def _clean(what: str, value: str) -> None:
-    bad = _FORBIDDEN.search(value)
-    if bad:
-        raise Fault(
-            f"{what} holds a line break or control character (U+{ord(bad[0]):04X})",
-            expected="text on one line",
-        )
+    if value.isprintable():
+        return
+    for ch in value:
+        if category(ch) in _FORBIDDEN:
+            raise Fault(
+                f"{what} holds a line break or control character (U+{ord(ch):04X})",
+                expected="text on one line",
+            )
 
 
 def _folded(name: str, words: Sequence[str]) -> bytes:
