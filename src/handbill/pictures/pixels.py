@@ -31,20 +31,11 @@ _ORIENTATION = 0x0112  # EXIF 2.32, 4.6.4 A
 _FLAT_COLOURS = 4096
 _FLAT_SHARE = 0.5
 
-# Quality 80 at 4:4:4: as small as 4:2:0 at quality 84 on our drawings and test photographs, and 0.5 to 2 dB
-# nearer to the source, without colour bleeding into the page at the edges.
+# Quality 80 at 4:4:4 takes the bytes of 4:2:0 at 82 to 88 and is 0 to 1.3 dB nearer to the source (measured on
+# five drawings and photographs); no colour bleeds into the page at the edges. A block of one colour has the DC
+# coefficient 8 x its level (T.81, A.3.3); the DC steps of this quality, 6 and 7, lie below 8, so that even areas
+# keep their colour but for the rounding of YCbCr: one level at most.
 JPEG_QUALITY = 80
-_ANNEX_K_LUMINANCE = (
-    *(16, 11, 10, 16, 24, 40, 51, 61, 12, 12, 14, 19, 26, 58, 60, 55),
-    *(14, 13, 16, 24, 40, 57, 69, 56, 14, 17, 22, 29, 51, 87, 80, 62),
-    *(18, 22, 37, 56, 68, 109, 103, 77, 24, 35, 55, 64, 81, 104, 113, 92),
-    *(49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98, 112, 100, 103, 99),
-)
-_ANNEX_K_CHROMINANCE = (
-    *(17, 18, 24, 47, 99, 99, 99, 99, 18, 21, 26, 66, 99, 99, 99, 99),
-    *(24, 26, 56, 99, 99, 99, 99, 99, 47, 66, 99, 99, 99, 99, 99, 99),
-    *(99,) * 32,
-)
 
 
 class PictureError(Exception):
@@ -88,21 +79,6 @@ def make(plan: Plan, data: bytes) -> bytes:
     encoded = _jpeg(laid)
     # A photograph exported at its final size loses nothing to a second encoding, unless that is smaller.
     return encoded if as_it_is is None or len(encoded) < len(as_it_is) else as_it_is
-
-
-def jpeg_tables(quality: int) -> list[list[int]]:
-    """T.81 Annex K's example tables (K.1, K.2) scaled as the Independent JPEG Group does it for 50 to 100.
-
-    The first entry goes down to a power of two up to 4: a block of one colour has the DC coefficient 8 x its
-    level, which such a step holds exactly (T.81, A.3.3), so even areas keep their colour.
-    """
-    percent = 200 - 2 * quality
-    tables = []
-    for base in (_ANNEX_K_LUMINANCE, _ANNEX_K_CHROMINANCE):
-        table = [max(1, min(255, (step * percent + 50) // 100)) for step in base]
-        table[0] = max(step for step in (1, 2, 4) if step <= table[0])
-        tables.append(table)
-    return tables
 
 
 @contextmanager
@@ -260,7 +236,7 @@ def _laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
 def _jpeg(picture: Image.Image) -> bytes:
     """Baseline, since it costs at most five percent over progressive and every reader shows it."""
     out = BytesIO()
-    picture.convert("RGB").save(out, "JPEG", qtables=jpeg_tables(JPEG_QUALITY), subsampling=0, optimize=True)
+    picture.convert("RGB").save(out, "JPEG", quality=JPEG_QUALITY, subsampling=0, optimize=True)
     return out.getvalue()
 
 
