@@ -31,10 +31,10 @@ _ORIENTATION = 0x0112  # EXIF 2.32, 4.6.4 A
 _FLAT_COLOURS = 4096
 _FLAT_SHARE = 0.5
 
-# Quality 80 at 4:4:4 takes the bytes of 4:2:0 at 82 to 88 and is 0 to 1.3 dB nearer to the source (measured on
-# five drawings and photographs); no colour bleeds into the page at the edges. A block of one colour has the DC
-# coefficient 8 x its level (T.81, A.3.3); the DC steps of this quality, 6 and 7, lie below 8, so that even areas
-# keep their colour but for the rounding of YCbCr: one level at most.
+# Quality 80 at 4:4:4 takes the bytes of 4:2:0 at 82 to 88 and is 0 to 1.3 dB nearer to the source (measured
+# on five drawings and photographs); no colour bleeds into the page at the edges. A block of one colour has
+# the DC coefficient 8 x its level (T.81, A.3.3); the DC steps of this quality, 6 and 7, lie below 8, so that
+# even areas keep their colour but for the rounding of YCbCr: one level at most.
 JPEG_QUALITY = 80
 
 

@@ -6,7 +6,6 @@ The same plan gives the same bytes for one version of Pillow, which is part of t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -39,6 +38,8 @@ def produce_all(plans: Iterable[Plan], cache: Cache, jobs: int) -> None:
     wanted = {plan.key: plan for plan in plans if cache.path(_key(plan)) is None}
     if not wanted:
         return
+    from concurrent.futures import ThreadPoolExecutor
+
     from handbill.pictures import pixels  # brings Pillow
 
     with pixels.quiet(), ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
