@@ -1,0 +1,210 @@
+"""Text with holes that live to send time. Enters: a `Filled` tuple, a voice; leaves: a string per context.
+
+A voice writes the holes: a dialect writes tags, a sample recipient example values. Escaping follows the HTML
+standard (§13.3 serialising, §13.1.4 character references) and RFC 3986 §2 for percent-encoding.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, Literal, Protocol, TypeVar, overload
+from urllib.parse import quote
+
+from handbill.base.errors import Fault
+
+#: `plain_url` is a URL outside HTML (the text part, a header): percent-encoded, but no character references.
+Context = Literal["html", "attribute", "url", "plain", "header", "plain_url"]
+
+
+@dataclass(frozen=True, slots=True)
+class Send:
+    """A value known only when the mail is sent: its dotted name in pieces, the words for when it is empty."""
+
+    names: tuple[str, ...]
+    fallback: str | None = None
+
+
+#: Literal and send-time parts in order; never a string with holes, so that nothing is escaped twice.
+Filled = tuple[str | Send, ...]
+
+
+class Voice(Protocol):
+    """Whoever writes the send-time parts."""
+
+    def tag(self, names: tuple[str, ...], context: Context, fallback: str | None) -> str:
+        """The part as it stands in `context`, already escaped for it."""
+
+    def literal(self, text: str, context: Context) -> str:
+        """Author's text, escaped for `context` already, made harmless where the language would read it."""
+
+    def reads(self, text: str) -> bool:
+        """Whether the voice's language would read something in the author's `text`."""
+
+
+# Characters that no mail may hold: C0 but tab and line feed, DEL, C1 (HTML §13.2.3.5 calls them errors), the
+# two Unicode line separators (readers disagree on them), surrogates, and noncharacters (copy marks facts by
+# them). They are refused, not dropped: a text that silently lost something is no longer the author's.
+_REFUSED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]")
+
+# Invisible characters stand as numbers in HTML: an editor shows them, no re-coding strips them, and after
+# quoted-printable `&#8294;` is shorter than the raw character. Joiners stay raw: parts of words and emoji.
+_INVISIBLE = {
+    code: f"&#{code};"
+    for code in (0xA0, 0xAD, 0x200B, 0x200E, 0x200F, 0x202F, 0x2060, *range(0x2066, 0x206A))
+}
+_INVISIBLE_SET = "".join(map(chr, _INVISIBLE))
+_HTML = {ord("&"): "&amp;", ord("<"): "&lt;", ord(">"): "&gt;", **_INVISIBLE}
+_ATTRIBUTE = {**_HTML, ord('"'): "&quot;", ord("'"): "&#39;", ord("\n"): "&#10;"}
+_html_special = re.compile(f"[&<>{_INVISIBLE_SET}]").search
+_attribute_special = re.compile(f"[&<>\"'\n{_INVISIBLE_SET}]").search
+
+
+def check_characters(text: str) -> None:
+    """Raise a Fault when `text` holds what no mail may: control characters but tab and line feed."""
+    found = _REFUSED.search(text)
+    if found:
+        raise Fault(
+            f"the text holds the character U+{ord(found[0]):04X} at place {found.start() + 1}",
+            expected="visible text; of the control characters only line breaks and tabs",
+        )
+
+
+def escape_html(text: str) -> str:
+    """`text` as element content."""
+    return text.translate(_HTML) if _html_special(text) else text
+
+
+def escape_attribute(text: str) -> str:
+    """`text` as the inside of a quoted attribute value."""
+    return text.translate(_ATTRIBUTE) if _attribute_special(text) else text
+
+
+def escape_url_value(text: str) -> str:
+    """`text` as one value inside a URL: all but RFC 3986's unreserved characters percent-encoded as UTF-8."""
+    return quote(text, safe="")
+
+
+def one_line(text: str) -> str:
+    """`text` with every line break turned into a space, for headers (RFC 5322 §2.2 lets none in)."""
+    return " ".join(text.splitlines())
+
+
+def _as_is(text: str) -> str:
+    return text
+
+
+def _header(text: str) -> str:
+    if "\n" in text:
+        raise Fault("a header value holds a line break", expected="one line")
+    return text
+
+
+_ESCAPES: dict[Context, Callable[[str], str]] = {
+    "html": escape_html,
+    "attribute": escape_attribute,
+    "url": escape_attribute,
+    "plain": _as_is,
+    "header": _header,
+    "plain_url": _as_is,
+}
+
+
+def write(filled: Filled, context: Context, voice: Voice) -> str:
+    """`filled` as it stands in `context`. Raises a Fault for a line break in a header."""
+    escape = _ESCAPES[context]
+    if len(filled) == 1 and type(part := filled[0]) is str:
+        return voice.literal(escape(part), context)
+    return "".join(
+        [
+            voice.literal(escape(part), context)
+            if isinstance(part, str)
+            else voice.tag(part.names, context, part.fallback)
+            for part in filled
+        ]
+    )
+
+
+def differs(filled: Filled, voice: Voice) -> bool:
+    """Whether another voice would write `filled` otherwise: send-time parts, or text that `voice` guards."""
+    return any(voice.reads(part) if isinstance(part, str) else True for part in filled)
+
+
+_T = TypeVar("_T")
+
+
+class kept(Generic[_T]):  # noqa: N801 - reads as a decorator
+    """A property computed on first use and kept in the instance; functools.cached_property locks in 3.11."""
+
+    def __init__(self, compute: Callable[..., _T]) -> None:
+        self._compute = compute
+        self._name = compute.__name__
+        self.__doc__ = compute.__doc__
+
+    @overload
+    def __get__(self, instance: None, owner: type) -> kept[_T]: ...
+    @overload
+    def __get__(self, instance: object, owner: type) -> _T: ...
+    def __get__(self, instance: object | None, owner: type) -> _T | kept[_T]:
+        if instance is None:
+            return self
+        value = instance.__dict__[self._name] = self._compute(instance)
+        return value
+
+
+class Text:
+    """One value for templates, with one form per context, each written on first use and kept.
+
+    True when it would show something: a send-time part counts, white space alone does not.
+    """
+
+    def __init__(self, filled: Filled, voice: Voice) -> None:
+        self.filled = filled
+        self._voice = voice
+
+    @classmethod
+    def of(cls, filled: Filled, voice: Voice) -> Text:
+        """`filled` in the words of `voice`. A dialect's Text whose `send` is false serves a sample too."""
+        return cls(filled, voice)
+
+    @kept
+    def html(self) -> str:
+        """As element content."""
+        return write(self.filled, "html", self._voice)
+
+    @kept
+    def attr(self) -> str:
+        """As the inside of a double-quoted attribute value."""
+        return write(self.filled, "attribute", self._voice)
+
+    @kept
+    def url(self) -> str:
+        """As an href value: literal parts are taken to be URL text, send-time parts are percent-encoded."""
+        return write(self.filled, "url", self._voice)
+
+    @kept
+    def plain_url(self) -> str:
+        """The same URL for the text part and for headers: no character references."""
+        return write(self.filled, "plain_url", self._voice)
+
+    @kept
+    def plain(self) -> str:
+        """As text."""
+        return write(self.filled, "plain", self._voice)
+
+    @kept
+    def header(self) -> str:
+        """As a header value; a Fault when it holds a line break."""
+        return write(self.filled, "header", self._voice)
+
+    @kept
+    def send(self) -> bool:
+        """Whether another voice would write it otherwise: send-time parts, or text that this voice guards."""
+        return differs(self.filled, self._voice)
+
+    def __bool__(self) -> bool:
+        return any(not isinstance(part, str) or (not part.isspace() and part != "") for part in self.filled)
+
+    def __repr__(self) -> str:
+        return f"Text({self.filled!r})"
