@@ -51,7 +51,7 @@ def by_liquid(template: str, data: Mapping[str, Any]) -> str:
 
 
 def by_chevron(template: str, data: Mapping[str, Any]) -> str:
-    return chevron.render(template, dict(data))
+    return str(chevron.render(template, dict(data)))
 
 
 ENGINES: list[Any] = [

@@ -31,7 +31,8 @@ _SEND_ROOTS = ("recipient", "link")
 _ISOLATED_KINDS = frozenset({"money", "percent", "code"})
 _LRI, _RLI, _PDI = "\u2066", "\u2067", "\u2069"
 # A value with a right-to-left mark or letter of its own (some locales put them in prices) is laid out by it.
-_RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\u200f\u202b\ufb1d-\ufdcf\ufdf0-\ufdff\ufe70-\ufefc]")
+# Compiled on first use: few mails need it.
+_RIGHT_TO_LEFT = "[\u0590-\u08ff\u200f\u202b\ufb1d-\ufdcf\ufdf0-\ufdff\ufe70-\ufefc]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +215,7 @@ def _value(ref: Ref, facts: Mapping[str, Fact], formats: Formats, rtl: bool, url
     if url:
         return text if fact.kind == "url" else escape_url_value(text)
     if rtl and fact.kind in _ISOLATED_KINDS:
-        return (_RLI if _RIGHT_TO_LEFT.search(text) else _LRI) + text + _PDI
+        return (_RLI if re.search(_RIGHT_TO_LEFT, text) else _LRI) + text + _PDI
     return text
 
 
