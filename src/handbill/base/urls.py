@@ -1,0 +1,15 @@
+"""Web addresses that a brand starts from (RFC 3986). Enters: text of a setting; leaves: the same, checked."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+from handbill.base.errors import Fault
+
+
+def base_url(text: str, what: str) -> str:
+    """`site:` and `pictures_at:` checked: http or https with a host; ends in a slash."""
+    parts = urlsplit(text)
+    if parts.scheme not in ("http", "https") or not parts.hostname:
+        raise Fault(f"{what} {text!r} is not a web address", expected="such as https://shop.example")
+    return text if text.endswith("/") else text + "/"

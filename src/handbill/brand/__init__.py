@@ -1,0 +1,1 @@
+"""A shop's house style made into values that styles can use."""

@@ -1,0 +1,88 @@
+"""A brand made ready. Enters: brand.yaml's span tree; leaves: the validated `Brand` and its `HouseStyle`.
+
+Both are kept in the cache by content, since validating a house style costs more than reading it back.
+"""
+
+from __future__ import annotations
+
+import pickle
+from dataclasses import dataclass
+
+from handbill import __version__
+from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.source import child, find, key_place, place
+from handbill.base.urls import base_url
+from handbill.brand.style import HouseStyle, StyleFaults, house_style
+from handbill.load import BrandFiles, Loader
+from handbill.models.brand import Brand
+
+_ENTRY = 1  # raise when Brand or HouseStyle changes shape
+
+
+@dataclass(frozen=True, slots=True)
+class BrandParts:
+    """A brand in use: its files, its values and its style tokens."""
+
+    files: BrandFiles
+    brand: Brand
+    house: HouseStyle
+
+
+def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
+    """Raises MistakesError for an unknown brand (at `where`) and for everything wrong in its brand.yaml."""
+    files = loader.brand(name, where, "brand")
+    key = f"brand {_ENTRY} {__version__} {files.digest}"
+    kept = loader.cache.get(key)
+    if kept is not None:
+        try:
+            brand, house = pickle.loads(kept)  # the cache is private to the user; see library.build
+            return BrandParts(files, brand, house)
+        except Exception:  # a damaged entry is a miss, whatever it breaks on
+            pass
+    brand, house = _validated(files)
+    loader.cache.put(key, pickle.dumps((brand, house), protocol=5))
+    return BrandParts(files, brand, house)
+
+
+def _validated(files: BrandFiles) -> tuple[Brand, HouseStyle]:
+    from handbill.models.check import validate
+
+    root = files.root.root
+    brand, wrong = validate(Brand, root)
+    if brand is None:
+        raise MistakesError(wrong)
+    if brand.brand != files.name:
+        wrong.append(Mistake(key_place(root, ("brand",)), "brand", f"brand {brand.brand} lives in the folder {files.name}", files.name))
+    wrong += _addresses(brand, files)
+    try:
+        house = house_style(brand)
+    except StyleFaults as error:
+        wrong += [fault.at(key_place(root, way), ".".join(way)) for way, fault in error.faults]
+        raise MistakesError(wrong) from None
+    if wrong:
+        raise MistakesError(wrong)
+    return brand, house
+
+
+def _addresses(brand: Brand, files: BrandFiles) -> list[Mistake]:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    from handbill.base.money import minor_units
+
+    wrong = []
+    root = files.root.root
+    for name, value in (("site", brand.site), ("pictures_at", brand.pictures_at)):
+        try:
+            base_url(value, name)
+        except Fault as fault:
+            wrong.append(fault.at(place(find(root, (name,))[0]), name))
+    try:
+        minor_units(brand.currency)
+    except Fault as fault:
+        wrong.append(fault.at(place(child(root, "currency") or root), "currency"))
+    try:
+        ZoneInfo(brand.timezone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        where = place(child(root, "timezone") or root)
+        wrong.append(Mistake(where, "timezone", f"no time zone {brand.timezone}", "an IANA name such as Europe/Dublin"))
+    return wrong

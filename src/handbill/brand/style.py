@@ -1,0 +1,195 @@
+"""The house style as tokens. Enters: a `Brand`; leaves: a `HouseStyle` that answers `var(--name)`.
+
+A token has a value for desktops, perhaps another for phones, and a colour one per tone and scheme. Everything
+here is plain data, so that it can be kept in the cache.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from handbill.base.errors import Fault, nearest
+from handbill.brand import defaults
+from handbill.models.brand import Brand, ColourPair, TypeRole
+
+BASE = "base"  # the tone of a section that names none
+_HEX = re.compile(r"#(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})$")
+
+
+@dataclass(frozen=True, slots=True)
+class HouseStyle:
+    """Tokens of one brand.
+
+    `colours[tone][role]` is (light, dark); `measures[name]` is (desktop, phone) as CSS text.
+    """
+
+    colours: Mapping[str, Mapping[str, tuple[str, str]]]
+    measures: Mapping[str, tuple[str, str]]
+    toned: frozenset[str]
+    vector_buttons: bool
+
+    @property
+    def tones(self) -> tuple[str, ...]:
+        return tuple(self.colours)
+
+    def colour(self, role: str, tone: str, dark: bool = False) -> str:
+        """A role's colour in a tone, as #rrggbb."""
+        return self.colours[tone][role][dark]
+
+    def px(self, name: str, phone: bool = False) -> int:
+        """A measure in CSS px."""
+        return round(float(self.measures[name][phone].removesuffix("px")))
+
+
+def house_style(brand: Brand) -> HouseStyle:
+    """Raises FaultAt for unknown roles and colours that borrow in a circle."""
+    faults: list[tuple[tuple[str, ...], Fault]] = []
+    colours = _colours(brand, faults)
+    measures = _measures(brand, faults)
+    if faults:
+        raise StyleFaults(faults)
+    toned = frozenset(
+        role for role in defaults.COLOURS if len({tones[role] for tones in colours.values()}) > 1
+    )
+    return HouseStyle(colours, measures, toned, brand.button.corner > 0)
+
+
+class StyleFaults(Exception):
+    """Everything wrong with a house style: the way to each fault inside brand.yaml, and the fault."""
+
+    def __init__(self, faults: list[tuple[tuple[str, ...], Fault]]) -> None:
+        super().__init__(f"{len(faults)} faults")
+        self.faults = faults
+
+
+Faults = list[tuple[tuple[str, ...], Fault]]
+
+
+def _unknown(kind: str, name: str, known: Any) -> Fault:
+    return Fault(f"unknown {kind} {name}", expected="one of " + ", ".join(known), nearest=nearest(name, known))
+
+
+def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str]]]:
+    result: dict[str, dict[str, tuple[str, str]]] = {}
+    for tone, roles in ((BASE, {}), *brand.tones.items()):
+        if tone == BASE and brand.tones.get(BASE):
+            faults.append((("tones", BASE), Fault("base is the tone of every section that names none",
+                                                  expected="its colours under colours:")))
+            continue
+        pairs: dict[str, ColourPair] = {
+            role: ColourPair(light=light, dark=dark) for role, (light, dark) in defaults.COLOURS.items()
+        }
+        for way, given in ((("colours",), brand.colours), (("tones", tone), roles)):
+            for role, pair in given.items():
+                if role not in defaults.COLOURS:
+                    faults.append(((*way, role), _unknown("colour role", role, defaults.COLOURS)))
+                    continue
+                pairs[role] = pair
+        result[tone] = {}
+        for role in pairs:
+            way = ("tones", tone, role) if role in roles else ("colours", role)
+            try:
+                result[tone][role] = (_find(role, pairs, False), _find(role, pairs, True))
+            except Fault as fault:
+                faults.append((way, fault))
+    return result
+
+
+def _find(role: str, pairs: Mapping[str, ColourPair], dark: bool) -> str:
+    seen: list[str] = []
+    while True:
+        if role in seen:
+            raise Fault(f"colours borrow in a circle: {' → '.join([*seen, role])}")
+        seen.append(role)
+        pair = pairs[role]
+        value = pair.dark if dark and pair.dark is not None else pair.light
+        if value.startswith("#"):
+            if not _HEX.match(value):
+                raise Fault(f"{value!r} is not a colour", expected="six hexadecimal digits such as '#1a2335'")
+            full = value if len(value) == 7 else "#" + "".join(2 * digit for digit in value[1:])
+            return full.lower()
+        if value not in pairs:
+            raise _unknown("colour role", value, pairs)
+        role = value
+
+
+def _measures(brand: Brand, faults: Faults) -> dict[str, tuple[str, str]]:
+    result: dict[str, tuple[str, str]] = {}
+    for table, given, prefix in (
+        (defaults.SPACE, brand.space, ""),
+        (defaults.CORNERS, brand.corners, "corner-"),
+    ):
+        values = dict(table)
+        for name, measure in given.items():
+            if name not in table:
+                way = "corners" if prefix else "space"
+                faults.append(((way, name), _unknown("measure", name, table)))
+                continue
+            values[name] = (measure.desktop, measure.desktop if measure.phone is None else measure.phone)
+        for name, (desktop, phone) in values.items():
+            result[prefix + name] = (f"{desktop}px", f"{phone}px")
+    _type_tokens(brand, result, faults)
+    _button_tokens(brand, result)
+    return result
+
+
+def _type_tokens(brand: Brand, result: dict[str, tuple[str, str]], faults: Faults) -> None:
+    for role in brand.type:
+        if role not in defaults.TYPE:
+            faults.append((("type", role), _unknown("type role", role, defaults.TYPE)))
+    for role, row in defaults.TYPE.items():
+        parent, size, line, weight, style, tracking, phone = row
+        own = brand.type.get(role, TypeRole())
+        desktop = (own.size or size, own.line or line, tracking if own.tracking is None else own.tracking)
+        small = phone if phone is not None and own.size is None else desktop
+        narrow = (
+            own.phone.size or small[0],
+            own.phone.line or small[1],
+            small[2] if own.phone.tracking is None else own.phone.tracking,
+        )
+        face = _face(role, brand)
+        result[f"{role}-face"] = (face, face)
+        for part, wide, slim in zip(("size", "line", "tracking"), desktop, narrow, strict=True):
+            result[f"{role}-{part}"] = (_px(wide), _px(slim))
+        underline = own.underline if own.underline is not None else role in defaults.UNDERLINED
+        for part, value in (
+            ("weight", own.weight or weight),
+            ("style", own.style or style),
+            ("underline", "underline" if underline else "none"),
+            ("capitals", "uppercase" if own.capitals else "none"),
+        ):
+            result[f"{role}-{part}"] = (value, value)
+
+
+def _face(role: str, brand: Brand) -> str:
+    while True:
+        own = brand.type.get(role)
+        if own is not None and own.face:
+            return own.face.replace('"', "'")
+        parent = defaults.TYPE[role][0]
+        if not parent:
+            return defaults.FACES[role]
+        role = parent
+
+
+def _px(value: float) -> str:
+    return "normal" if value == 0 else f"{value:g}px"
+
+
+def _button_tokens(brand: Brand, result: dict[str, tuple[str, str]]) -> None:
+    button = brand.button
+    line = float(result["button-line"][0].removesuffix("px"))
+    pad = max(0, round((button.height - line) / 2))
+    arc = min(50, round(100 * button.corner / button.height))
+    for name, value in (
+        ("button-pad", f"{pad}px"),
+        ("button-height", f"{button.height}px"),
+        ("button-inset", f"{button.inset}px"),
+        ("button-corner", f"{button.corner}px"),
+        ("button-arc", f"{arc}%"),
+    ):
+        result[name] = (value, value)
+    result["button-width"] = ("auto", "100%" if button.full_width_on_phone else "auto")

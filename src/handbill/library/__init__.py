@@ -1,0 +1,1 @@
+"""Blocks: found, read, their styles resolved once, their templates compiled and kept."""

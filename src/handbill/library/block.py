@@ -1,0 +1,117 @@
+"""A block ready for use. Enters: block.yaml validated and a brand's choices; leaves: frozen plain values.
+
+Widths are worked out here, so that templates do no arithmetic: a slot's columns share the width they are `of`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from handbill.base.errors import Fault, nearest
+from handbill.brand.style import HouseStyle
+from handbill.library.spec import BlockSpec, FieldSpec, Slot
+from handbill.library.splice import substitute
+
+MAIL_WIDTH = 600  # px; common practice
+
+Measures = Mapping[str, tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One block in one brand's house style."""
+
+    name: str
+    folder: str
+    label: str
+    spec: BlockSpec
+    measures: Measures
+    defaults: Mapping[str, Any]
+    words: Mapping[str, Mapping[str, str]]
+    uses: frozenset[str] = frozenset()  # the names its templates ask for
+
+    def widths(self, house: HouseStyle, container: int = MAIL_WIDTH) -> dict[str, Any]:
+        """px of `full`, `inset` and every slot's columns, in a section `container` px wide."""
+        side = house.px("side")
+        widths: dict[str, Any] = {"full": container, "inset": container - 2 * side}
+        for name, slot in self.spec.slots.items():
+            widths[name] = self._columns(name, slot, widths, house)
+        return widths
+
+    def _columns(self, name: str, slot: Slot, widths: Mapping[str, Any], house: HouseStyle) -> dict[str, int]:
+        total = look_up(slot.of, widths, f"slots.{name}.of")
+        fixed = {column: self.pixels(value, house) for column, value in slot.columns.items() if value != "rest"}
+        gap = self.pixels(slot.gap, house)
+        rest = total - sum(fixed.values()) - gap * max(0, len(slot.columns) - 1)
+        if rest < 0:
+            raise Fault(f"slots.{name}: the columns are {-rest} px wider than the {total} px they share")
+        return {column: fixed.get(column, rest) for column in slot.columns} | {"gap": gap}
+
+    def pixels(self, value: str, house: HouseStyle) -> int:
+        """A number of px, or a measure `var(--name)`, on a desktop."""
+
+        def answer(name: str) -> str:
+            for table in (self.measures, house.measures):
+                if name in table:
+                    return table[name][0]
+            raise Fault(f"unknown var(--{name})", nearest=nearest(name, [*self.measures, *house.measures]))
+
+        text = substitute(str(value), answer).removesuffix("px")
+        try:
+            return round(float(text))
+        except ValueError:
+            raise Fault(f"{value!r} is not a width", expected="px or var(--measure)") from None
+
+
+def look_up(name: str, widths: Mapping[str, Any], where: str) -> int:
+    """A width by name: `full`, `inset`, `row.column`, or plain px."""
+    if name.isdigit():
+        return int(name)
+    value: Any = widths
+    for step in name.split("."):
+        value = value.get(step) if isinstance(value, Mapping) else None
+    if not isinstance(value, int):
+        known = [*(key for key, item in widths.items() if isinstance(item, int)),
+                 *(f"{key}.{column}" for key, item in widths.items() if isinstance(item, dict) for column in item)]
+        raise Fault(f"{where}: no slot {name}", expected="one of " + ", ".join(known), nearest=nearest(name, known))
+    return value
+
+
+def local_measures(declared: Mapping[str, Any], given: Mapping[str, Any], house: HouseStyle) -> dict[str, tuple[str, str]]:
+    """A block's measures, the brand's in place of the block's own; `var(--name)` borrows from the house."""
+    result: dict[str, tuple[str, str]] = {}
+
+    def resolve(value: Any, phone: bool) -> str:
+        def answer(name: str) -> str:
+            if name in result:
+                return result[name][phone]
+            if name in house.measures:
+                return house.measures[name][phone]
+            raise Fault(f"unknown var(--{name})", nearest=nearest(name, [*declared, *house.measures]))
+
+        text = substitute(str(value), answer)
+        if text.lstrip("-").isdigit():
+            return f"{text}px" if text != "0" else "0"
+        return text
+
+    for name, value in {**declared, **given}.items():
+        if isinstance(value, Mapping):
+            desktop = value.get("desktop", 0)
+            result[name] = (resolve(desktop, False), resolve(value.get("phone", desktop), True))
+        else:
+            result[name] = (resolve(value, False), resolve(value, True))
+    return result
+
+
+def field_at(spec: BlockSpec, way: tuple[str, ...]) -> FieldSpec | None:
+    """The field a dotted name leads to."""
+    fields = spec.fields
+    found: FieldSpec | None = None
+    for step in way:
+        found = fields.get(step)
+        if found is None:
+            return None
+        fields = found.of
+    return found

@@ -1,0 +1,197 @@
+"""block.css, parsed. Enters: CSS by class; leaves: rules of plain declarations with their places.
+
+Syntax by CSS Syntax 3 (tinycss2), logical properties by CSS Logical Properties 1, `@media (--phone)` as in
+custom media queries (Media Queries 5). Selectors are classes of one element: a mail reader that rewrites
+markup breaks descendant selectors, and styles that depend on neighbours could not be resolved in advance.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import tinycss2
+
+from handbill.base.errors import Mistake, Place
+
+PHONE, DARK, ALL = "phone", "dark", "all"
+TYPE = "--type"  # `--type: name` stands for all declarations of a type role
+
+_MEDIA = {"(--phone)": PHONE, "(prefers-color-scheme:dark)": DARK}
+_FORBIDDEN = re.compile(r"url\(|image-set\(|expression\(|javascript:|@import", re.IGNORECASE)
+_PROPERTY = re.compile(r"^(?:-{0,2}[a-z][a-z0-9-]*)$")
+_REFUSED = frozenset({"position", "float", "z-index", "content", "behavior", "-moz-binding"})
+
+_TYPE_PARTS = (
+    ("font-family", "face"),
+    ("font-size", "size"),
+    ("line-height", "line"),
+    ("mso-line-height-rule", ""),
+    ("font-weight", "weight"),
+    ("font-style", "style"),
+    ("letter-spacing", "tracking"),
+    ("text-decoration", "underline"),
+    ("text-transform", "capitals"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Declaration:
+    """`name: value` where values still hold `var(--…)`."""
+
+    name: str
+    value: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Declarations for elements that carry all of `classes`."""
+
+    media: str
+    classes: frozenset[str]
+    declarations: tuple[Declaration, ...]
+
+
+def parse_css(text: str, file: str) -> tuple[tuple[Rule, ...], tuple[Mistake, ...]]:
+    """All rules of a style sheet and everything wrong with it."""
+    parser = _Parser(file)
+    rules = tuple(parser.sheet(text))
+    return rules, tuple(parser.mistakes)
+
+
+class _Parser:
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.mistakes: list[Mistake] = []
+
+    def wrong(self, node: Any, message: str, expected: str = "") -> None:
+        place = Place(self.file, node.source_line, node.source_column)
+        self.mistakes.append(Mistake(place, "", message, expected))
+
+    def sheet(self, text: str) -> Iterator[Rule]:
+        for node in tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True):
+            if node.type == "error":
+                self.wrong(node, f"CSS: {node.message}")
+            elif node.type == "qualified-rule":
+                yield from self.rule(node, ALL)
+            elif node.type == "at-rule":
+                yield from self.media(node)
+
+    def media(self, node: Any) -> Iterator[Rule]:
+        query = re.sub(r"\s+", "", tinycss2.serialize(node.prelude)).lower()
+        if node.lower_at_keyword != "media" or query not in _MEDIA or node.content is None:
+            self.wrong(
+                node,
+                f"@{node.at_keyword} {tinycss2.serialize(node.prelude).strip()} is not allowed",
+                "@media (--phone) or @media (prefers-color-scheme: dark)",
+            )
+            return
+        for inner in tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True):
+            if inner.type == "qualified-rule":
+                yield from self.rule(inner, _MEDIA[query])
+            else:
+                self.wrong(inner, "only rules may stand inside @media")
+
+    def rule(self, node: Any, media: str) -> Iterator[Rule]:
+        declarations = tuple(self.declarations(node.content))
+        for selector in self.selectors(node):
+            yield Rule(media, selector, declarations)
+
+    def selectors(self, node: Any) -> Iterator[frozenset[str]]:
+        text = tinycss2.serialize(node.prelude).strip()
+        for part in text.split(","):
+            one = part.strip()
+            if re.fullmatch(r"(?:\.[a-z][a-z0-9-]*)+", one):
+                yield frozenset(one[1:].split("."))
+            else:
+                self.wrong(node, f"selector {one!r} is not allowed", "classes of one element, such as .title.large")
+
+    def declarations(self, content: Any) -> Iterator[Declaration]:
+        for node in tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True):
+            if node.type != "declaration":
+                message = node.message if node.type == "error" else "rules do not nest"
+                self.wrong(node, f"CSS: {message}")
+                continue
+            name, value = node.name.strip(), " ".join(tinycss2.serialize(node.value).split())
+            place = Place(self.file, node.source_line, node.source_column)
+            if node.important:
+                self.wrong(node, "!important is not allowed", "nothing: phone and dark rules get it by themselves")
+            elif name == TYPE:
+                yield from _type_role(value, place)
+            elif name.startswith("--") or not _PROPERTY.match(name):
+                self.wrong(node, f"{name} cannot be set here", "house values come from brand.yaml and block.yaml")
+            elif name in _REFUSED:
+                self.wrong(node, f"{name} is not allowed: mail readers drop it")
+            elif _FORBIDDEN.search(value):
+                self.wrong(node, f"{name}: {value!r} is not allowed", "no address in CSS: pictures go through macros")
+            elif not value:
+                self.wrong(node, f"{name} has no value")
+            else:
+                yield Declaration(name, value, place)
+
+
+def _type_role(role: str, place: Place) -> Iterator[Declaration]:
+    for name, part in _TYPE_PARTS:
+        yield Declaration(name, f"var(--{role}-{part})" if part else "exactly", place)
+
+
+def physical(declaration: Declaration, rtl: bool) -> tuple[Declaration, ...]:
+    """The declaration in physical terms for a direction: readers know no logical properties."""
+    name, value, place = declaration.name, declaration.value, declaration.place
+    start, end = ("right", "left") if rtl else ("left", "right")
+    if name in ("text-align", "clear") or name.endswith("-align"):
+        value = {"start": start, "end": end}.get(value, value)
+        return (Declaration(name, value, place),)
+    for word, sides in (("inline-start", (start,)), ("inline-end", (end,)), ("block-start", ("top",)),
+                        ("block-end", ("bottom",)), ("inline", (start, end)), ("block", ("top", "bottom"))):
+        match = re.fullmatch(rf"(padding|margin|border)-{word}(-(?:width|style|color))?", name)
+        if match:
+            parts = split_values(value) if len(sides) == 2 and match.group(1) != "border" else [value]
+            values = parts if len(parts) == len(sides) else [value] * len(sides)
+            suffix = match.group(2) or ""
+            return tuple(
+                Declaration(f"{match.group(1)}-{side}{suffix}", one, place)
+                for side, one in zip(sides, values, strict=True)
+            )
+    corner = re.fullmatch(r"border-(start|end)-(start|end)-radius", name)
+    if corner:
+        row = "top" if corner.group(1) == "start" else "bottom"
+        side = start if corner.group(2) == "start" else end
+        return (Declaration(f"border-{row}-{side}-radius", value, place),)
+    if name == "padding":
+        return _four(declaration, start, end)
+    return (declaration,)
+
+
+def _four(declaration: Declaration, start: str, end: str) -> tuple[Declaration, ...]:
+    """`padding` as its four sides, the second and fourth value read as end and start of the line."""
+    values = split_values(declaration.value)
+    if not 1 <= len(values) <= 4:
+        return (declaration,)
+    top = values[0]
+    after = values[1] if len(values) > 1 else top
+    bottom = values[2] if len(values) > 2 else top
+    before = values[3] if len(values) > 3 else after
+    sides = (("top", top), (end, after), ("bottom", bottom), (start, before))
+    return tuple(Declaration(f"padding-{side}", value, declaration.place) for side, value in sides)
+
+
+def split_values(value: str) -> list[str]:
+    """A value split at spaces that stand outside parentheses."""
+    parts: list[str] = []
+    depth = 0
+    for word in re.split(r"(\s+|\(|\))", value):
+        if word == "(":
+            depth += 1
+        if word.isspace() and depth == 0:
+            parts.append("")
+        elif word:
+            if not parts:
+                parts.append("")
+            parts[-1] += word
+        if word == ")":
+            depth -= 1
+    return [part for part in parts if part]

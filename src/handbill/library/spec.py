@@ -1,0 +1,120 @@
+"""block.yaml as a model. Enters: validated plain data; leaves: a frozen `BlockSpec`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from handbill.models.common import Model, Name, Names, Toggle, Version, Word
+
+FieldType = Literal[
+    "text", "copy", "link", "button", "picture", "colour", "choice", "toggle", "number", "money", "date",
+    "product", "products", "review", "reviews", "list", "cells",
+]  # fmt: skip
+
+RESERVED = frozenset({"block", "standing", "id", "when", "otherwise", "lang", "dir", "set", "tone", "level",
+                      "width", "word", "brand", "link", "house", "inner", "sku"})  # fmt: skip
+
+
+def _names(value: Any) -> Any:
+    for name in value if isinstance(value, dict) else ():
+        if name in RESERVED:
+            raise PydanticCustomError("handbill", "{message}", {"message": f"{name} is a reserved name"})
+    return value
+
+
+class Cycle(Model):
+    """A default that alternates from item to item, counting only items that match `among`."""
+
+    cycle: Names = Field(min_length=2)
+    among: dict[Word, str] = Field(default_factory=dict)
+
+
+class FieldSpec(Model):
+    """One field of a block."""
+
+    type: FieldType
+    about: str = ""
+    required: Toggle = False
+    default: str | Cycle | None = None
+    most: int | None = Field(None, ge=1, description="Characters of a text, entries of a list.")
+    least: int | None = Field(None, ge=0)
+    options: Names = ()
+    slot: str | dict[str, Any] | None = Field(None, description="Where a picture stands: a name from slots.")
+    ratio: str | dict[str, Any] | None = Field(None, description="Width to height a picture is cropped to: 5:4.")
+    overlap: Word | None = Field(None, description="The number field that says how much of the top lies under copy.")
+    passed_to: Word | None = Field(None, description="The items that take what they leave out from this button.")
+    inherits: Literal["legal"] | None = Field(None, description="The part of brand.yaml that stands in for nothing.")
+    of: Annotated[dict[Word, FieldSpec], BeforeValidator(_names)] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _fits(self) -> FieldSpec:
+        problem = ""
+        if self.type == "choice":
+            if len(self.options) < 2:
+                problem = "a choice needs options (two or more)"
+            elif isinstance(self.default, str) and self.default not in self.options:
+                problem = f"the default {self.default} is not one of {', '.join(self.options)}"
+            elif self.default is None and not self.required:
+                problem = "a choice needs a default"
+        elif self.options:
+            problem = "only a choice has options"
+        elif self.type == "list" and not self.of:
+            problem = "a list needs `of:` with the fields of an entry"
+        if problem:
+            raise PydanticCustomError("handbill", "{message}", {"message": problem})
+        return self
+
+
+class Slot(Model):
+    """Columns of a row by name; one of them may be `rest`. `inset` takes the house's side space off first."""
+
+    of: str = Field("full", description="full (the whole width), inset, or another slot's column: row.name.")
+    columns: dict[Word, str] = Field(default_factory=dict)
+    gap: str = "0"
+
+
+class BlockSpec(Model):
+    """block.yaml."""
+
+    handbill: Version
+    block: Name
+    version: int = Field(1, ge=1)
+    about: str = Field(min_length=1)
+    use: str = Field("", description="When to use it.")
+    fields: Annotated[dict[Word, FieldSpec], BeforeValidator(_names)] = Field(default_factory=dict)
+    measures: dict[str, Any] = Field(default_factory=dict)
+    slots: dict[Word, Slot] = Field(default_factory=dict)
+    words: dict[str, dict[str, str]] = Field(default_factory=dict)
+    dynamic: dict[str, Names] = Field(default_factory=dict)
+    heading: Word | None = Field(None, description="The field that is the section's heading.")
+
+
+class MacroSpec(Model):
+    """One shared macro: parameters that steer class names, with the values they may take."""
+
+    about: str = ""
+    domains: dict[Word, Names] = Field(default_factory=dict)
+
+
+class SharedSpec(Model):
+    """macros.yaml beside macros.html.j2 and macros.css."""
+
+    handbill: Version
+    macros: dict[Word, MacroSpec]
+    measures: dict[str, Any] = Field(default_factory=dict)
+    dynamic: dict[str, Names] = Field(default_factory=dict)
+    words: dict[str, dict[str, str]] = Field(default_factory=dict)
+
+
+def choices(fields: dict[str, FieldSpec]) -> dict[str, tuple[str, ...]]:
+    """Every choice of a block by name, those of list entries and items included; same names share options."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name, spec in fields.items():
+        if spec.type == "choice":
+            found[name] = tuple(dict.fromkeys((*found.get(name, ()), *spec.options)))
+        for inner, options in choices(spec.of).items():
+            found[inner] = tuple(dict.fromkeys((*found.get(inner, ()), *options)))
+    return found

@@ -1,0 +1,109 @@
+"""Loading. Enters: a path inside a workspace; leaves: the workspace, its brands and catalogues, with spans.
+
+Nothing is expanded or filled here. Every file is read once per run and remembered by its path.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+
+from handbill.base.cache import Cache
+from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
+from handbill.base.files import inside
+from handbill.base.source import Doc, child, merge, place, read_yaml, scalar, without
+from handbill.library.find import Shelf
+from handbill.models.check import validate
+from handbill.models.workspace import Workspace
+
+MARK = "handbill.yaml"
+
+
+@dataclass(frozen=True, slots=True)
+class BrandFiles:
+    """A brand's merged span tree, the folders of the brand and its parents, and a digest of all its files."""
+
+    name: str
+    root: Doc
+    folders: tuple[Path, ...]
+    digest: str
+
+
+@dataclass(slots=True)
+class Loader:
+    """Reads one workspace. `name(path)` is how messages call a file: relative to the workspace."""
+
+    root: Path
+    cache: Cache
+    workspace: Workspace = field(init=False)
+    digest: str = field(init=False)
+    _docs: dict[Path, Doc] = field(default_factory=dict)
+    _brands: dict[str, BrandFiles] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        doc = self.read(self.root / MARK)
+        workspace, wrong = validate(Workspace, doc.root)
+        if workspace is None:
+            raise MistakesError(wrong)
+        self.workspace = workspace
+        self.digest = sha256((self.root / MARK).read_bytes()).hexdigest()
+
+    def name(self, path: Path) -> str:
+        return path.relative_to(self.root).as_posix() if path.is_relative_to(self.root) else path.name
+
+    def read(self, path: Path) -> Doc:
+        if path not in self._docs:
+            self._docs[path] = read_yaml(path, self.name(path))
+        return self._docs[path]
+
+    def brand_names(self) -> list[str]:
+        folder = self.root / "brands"
+        return sorted(path.parent.name for path in folder.glob("*/brand.yaml")) if folder.is_dir() else []
+
+    def brand(self, name: str, place_: Place | None = None, path: str = "") -> BrandFiles:
+        """A brand and its parents, merged; raises MistakesError at `place_` when there is no such brand."""
+        if name not in self._brands:
+            self._brands[name] = self._read_brand(name, place_ or Place(f"brands/{name}/brand.yaml"), path, ())
+        return self._brands[name]
+
+    def _read_brand(self, name: str, where: Place, path: str, below: Sequence[str]) -> BrandFiles:
+        if name in below:
+            circle = " → ".join([*below, name])
+            raise MistakesError([Mistake(where, path, f"brands extend each other in a circle: {circle}")])
+        known = self.brand_names()
+        if name not in known:
+            expected = "one of " + ", ".join(known) if known else "a folder brands/NAME with a brand.yaml"
+            raise MistakesError([Mistake(where, path, f"no brand {name}", expected, nearest(name, known))])
+        folder = self.root / "brands" / name
+        try:
+            file = inside(self.root, folder, "brand.yaml")
+        except Fault as fault:
+            raise MistakesError([fault.at(where, path)]) from None
+        doc = self.read(file)
+        digest = sha256(file.read_bytes())
+        parent_node = child(doc.root, "extends")
+        parent = scalar(parent_node)
+        root, folders = doc.root, (folder,)
+        if parent_node is not None and parent:
+            files = self._read_brand(parent, place(parent_node), "extends", (*below, name))
+            root = merge(without(files.root.root, "extends"), doc.root)
+            folders = (folder, *files.folders)
+            digest.update(files.digest.encode())
+        return BrandFiles(name, Doc(doc.name, root), folders, digest.hexdigest())
+
+    def shelves(self, brand: BrandFiles) -> tuple[Shelf, ...]:
+        """Where this brand's blocks and standing sections are sought, in order."""
+        library = inside(self.root, self.root, self.workspace.library)
+        own = tuple(Shelf(folder, f"brand {folder.name}") for folder in brand.folders)
+        return (*own, Shelf(library, "workspace library"))
+
+
+def find_root(start: Path) -> Path | None:
+    """The nearest folder at or above `start` that holds handbill.yaml."""
+    here = start if start.is_dir() else start.parent
+    for folder in (here, *here.parents):
+        if (folder / MARK).is_file():
+            return folder
+    return None

@@ -1,0 +1,1 @@
+"""Resolved mails made into HTML and text."""

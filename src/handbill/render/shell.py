@@ -1,0 +1,138 @@
+"""The document around the sections. Enters: a mail's language, title, preheader and colours; leaves: its ends.
+
+Each line is here for a reader that needs it; docs/architecture.md says which. No class on body: one webmail
+scopes every rule by it and would lose them all. The style elements are several, since one bad rule loses one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from handbill.brand.style import BASE
+from handbill.library.build import Library
+from handbill.models.brand import Brand
+
+PHONE_WIDTH = 599  # px; a mail is 600 wide
+MAX_STYLE = 8192  # characters of all style elements (check value E15, common practice)
+
+# What follows the preheader in the reader's list of mails, so that no body text does (common practice).
+_FILLER = "&#847;&zwnj;&#160;"
+
+_RESET = """\
+html,body{margin:0!important;padding:0!important;width:100%!important}
+body{-webkit-text-size-adjust:100%;-ms-text-size-adjust:100%;text-size-adjust:100%}
+table{border-spacing:0}
+img{-ms-interpolation-mode:bicubic}
+a[x-apple-data-detectors],.x-auto a,#MessageViewBody a{color:inherit!important;text-decoration:none!important;\
+font-size:inherit!important;font-family:inherit!important;font-weight:inherit!important;line-height:inherit!important}
+u+div .x-auto a{color:inherit!important;text-decoration:none!important}"""
+
+
+def head(brand: Brand, library: Library, *, language: str, rtl: bool, title: str, styles: str) -> str:
+    """Everything up to and including `<body>`."""
+    page = library.house.colour("page", BASE)
+    direction = "rtl" if rtl else "ltr"
+    text_face = library.house.measures["text-face"][0]
+    fonts = _fonts(brand)
+    return f"""\
+<!DOCTYPE html>
+<html lang="{language}" dir="{direction}" xmlns="http://www.w3.org/1999/xhtml" xmlns:v="urn:schemas-microsoft-com:vml" \
+xmlns:o="urn:schemas-microsoft-com:office:office">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="format-detection" content="telephone=no, date=no, address=no, email=no, url=no">
+<meta name="x-apple-disable-message-reformatting" content="">
+<meta name="color-scheme" content="light dark">
+<meta name="supported-color-schemes" content="light dark">
+<title>{title}</title>
+<!--[if mso]>
+<xml><o:OfficeDocumentSettings><o:AllowPNG/><o:PixelsPerInch>96</o:PixelsPerInch></o:OfficeDocumentSettings></xml>
+<style>table{{mso-table-lspace:0pt;mso-table-rspace:0pt;border-collapse:collapse}}\
+td,th,p,a,h1,h2,h3,li,span,div{{font-family:{_fallback(text_face)}}}\
+ul,ol{{margin:0;padding-left:24px}}</style>
+<![endif]-->
+{fonts}<style>
+:root{{color-scheme:light dark;supported-color-schemes:light dark}}
+{_RESET}
+</style>
+{styles}</head>
+<body style="margin:0;padding:0;background-color:{page}" bgcolor="{page}">
+"""
+
+
+def _fallback(stack: str) -> str:
+    """The part of a stack that word-processor readers can use: they show a serif for a font they lack."""
+    names = [name.strip() for name in stack.split(",")]
+    return ",".join(names).replace('"', "'")
+
+
+def _fonts(brand: Brand) -> str:
+    if not brand.web_fonts:
+        return ""
+    rules = "\n".join(
+        f"@font-face{{font-family:'{font.family}';font-style:{font.style};font-weight:{font.weight};"
+        f"font-display:swap;src:url('{font.link}') format('woff2')}}"
+        for font in brand.web_fonts
+    )
+    return f"<!--[if !mso]><!-->\n<style>\n{rules}\n</style>\n<!--<![endif]-->\n"
+
+
+def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
+    """The style elements for the short classes in `used`: phones, dark screens, readers that set dark hooks."""
+    phone: list[str] = []
+    dark: list[str] = []
+    text_hooks: list[str] = []
+    ground_hooks: list[str] = []
+    for name in sorted(used):
+        rule = rules.get(name)
+        if rule is None:
+            continue
+        media, declarations = rule
+        body = ";".join(f"{one}!important" for one in declarations.split(";"))
+        if media == "phone":
+            phone.append(f".{name}{{{body}}}")
+            continue
+        dark.append(f".{name}{{{body}}}")
+        hooks = ground_hooks if declarations.startswith("background-color") else text_hooks
+        attribute = "data-ogsb" if hooks is ground_hooks else "data-ogsc"
+        hooks.append(f"[{attribute}] .{name}{{{body}}}")
+    parts = []
+    if phone:
+        parts.append(f"@media only screen and (max-width:{PHONE_WIDTH}px){{\n" + "\n".join(phone) + "\n}")
+    if dark:
+        parts.append("@media (prefers-color-scheme:dark){\n" + "\n".join(dark) + "\n}")
+    if text_hooks or ground_hooks:
+        parts.append("\n".join((*text_hooks, *ground_hooks)))
+    return "".join(f"<style>\n{part}\n</style>\n" for part in parts)
+
+
+def opening(library: Library, *, language: str, rtl: bool, preheader: str, title: str) -> str:
+    """From the preheader to the table that holds one row per section."""
+    page = library.tables["page"][BASE]
+    direction = "rtl" if rtl else "ltr"
+    hidden = (
+        '<div style="display:none;max-height:0;max-width:0;overflow:hidden;opacity:0;font-size:1px;line-height:1px;'
+        f'color:{library.house.colour("page", BASE)};mso-hide:all">{preheader}</div>\n'
+        '<div aria-hidden="true" style="display:none;max-height:0;max-width:0;overflow:hidden;opacity:0;font-size:1px;'
+        f'line-height:1px;mso-hide:all">{_FILLER * 60}</div>\n'
+        if preheader
+        else ""
+    )
+    return f"""\
+{hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" dir="{direction}"{page}>
+<table role="presentation" border="0" cellpadding="0" cellspacing="0" width="100%"{page}>
+<tr><td align="center"{page}>
+<!--[if mso]><table role="presentation" border="0" cellpadding="0" cellspacing="0" width="600" align="center"><tr><td width="600"><![endif]-->
+<table role="presentation" border="0" cellpadding="0" cellspacing="0" width="100%" style="width:100%;max-width:600px;margin:0 auto">
+"""
+
+
+CLOSING = """\
+</table>
+<!--[if mso]></td></tr></table><![endif]-->
+</td></tr></table>
+</div>
+</body>
+</html>
+"""

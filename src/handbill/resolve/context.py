@@ -1,0 +1,163 @@
+"""What a mail can say. Enters: campaign, brand, products and a locale; leaves: facts and the words of each kind.
+
+Every claim is worked out here from the catalogue, exactly (see `offer`); nothing is typed in twice.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time
+from typing import Any, Protocol
+from urllib.parse import urljoin
+
+from handbill.base.errors import Fault
+from handbill.base.money import Money, parse_money
+from handbill.models.brand import Brand
+from handbill.models.campaign import Campaign, CodeOffer
+from handbill.resolve import offer as arithmetic
+from handbill.resolve.facts import Fact, Formats
+from handbill.resolve.locale import Locale
+
+
+class Product(Protocol):
+    """What is needed of a row of the catalogue."""
+
+    @property
+    def sku(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def price(self) -> Money: ...
+    @property
+    def was(self) -> Money | None: ...
+    @property
+    def link(self) -> str: ...
+    @property
+    def stock(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """The locale's words for values, and the facts of the mail as a whole."""
+
+    locale: Locale
+    whole_amounts: str
+    facts: Mapping[str, Fact]
+    formats: Formats
+
+    def money(self, amount: Money) -> str:
+        return self.locale.money(amount, whole=self.whole_amounts)
+
+    def percent(self, value: int) -> str:
+        return self.locale.percent(value)
+
+    def with_product(self, product: Product, site: str) -> Mapping[str, Fact]:
+        """The mail's facts and those of one product."""
+        return {**self.facts, **product_facts(self, product, site)}
+
+
+def formats(locale: Locale, time_pattern: str | None = None) -> Formats:
+    """The named formats of each kind; patterns and names come from CLDR."""
+    day: dict[str, Callable[[Any], str]] = {
+        "date": lambda value: locale.date(_day(value), "long"),
+        "long": lambda value: locale.date(_day(value), "long"),
+        "medium": lambda value: locale.date(_day(value), "medium"),
+        "short": lambda value: locale.date(_day(value), "short"),
+        "full": lambda value: locale.date(_day(value), "full"),
+        "day": lambda value: locale.day(_day(value)),
+        "weekday": lambda value: locale.weekday(_day(value)),
+        "month": lambda value: locale.month(_day(value)),
+    }
+    return {
+        "date": day,
+        "datetime": {**day, "time": lambda value: _time(locale, value.time(), time_pattern)},
+        "money": {
+            "full": lambda value: locale.money(value, whole="full"),
+            "short": lambda value: locale.money(value, whole="short"),
+        },
+        "number": {"plain": str},
+    }
+
+
+def _time(locale: Locale, value: time, pattern: str | None) -> str:
+    """The locale's short time, or the house's own way to write one."""
+    if pattern is None:
+        return locale.time(value)
+    parts = {"HH": f"{value.hour:02}", "H": f"{value.hour}", "hh": f"{value.hour % 12 or 12:02}", "h": f"{value.hour % 12 or 12}",
+             "mm": f"{value.minute:02}", "a": "am" if value.hour < 12 else "pm"}  # fmt: skip
+    return re.sub(r"HH|H|hh|h(?=.?mm)|mm|a", lambda found: parts[found.group()], pattern)
+
+
+def _day(value: Any) -> Any:
+    return value.date() if isinstance(value, datetime) else value
+
+
+def make_context(campaign: Campaign, brand: Brand, locale: Locale, listed: Sequence[Product]) -> Context:
+    """Raises Fault where an offer's claim cannot be made."""
+    context = Context(locale, brand.whole_amounts, {}, formats(locale, brand.time_pattern))
+    facts = {
+        "campaign.name": Fact("text", campaign.campaign, campaign.campaign),
+        "campaign.send": _moment(context, campaign.send),
+        "brand.name": Fact("text", brand.name, brand.name),
+        "brand.site": Fact("url", brand.site, brand.site),
+        "brand.postal_address": Fact("text", brand.postal_address, brand.postal_address),
+        **_offer_facts(context, campaign, brand, listed),
+    }
+    return Context(locale, brand.whole_amounts, facts, context.formats)
+
+
+def _moment(context: Context, value: Any) -> Fact:
+    return Fact("datetime", value, context.locale.date(value.date(), "long") if value is not None else "")
+
+
+def _money(context: Context, value: Money | None) -> Fact:
+    return Fact("money", value, context.money(value) if value is not None else "")
+
+
+def _offer_facts(context: Context, campaign: Campaign, brand: Brand, listed: Sequence[Product]) -> dict[str, Fact]:
+    offer = campaign.offer
+    facts: dict[str, Fact] = {}
+    reduced = [(product.was, product.price) for product in listed if product.was is not None]
+    try:
+        best = arithmetic.best_percent(reduced) if reduced else 0
+    except Fault:  # nothing is reduced by a whole percent: there is no such claim to make
+        best = 0
+    facts["offer.best_percent"] = Fact("percent", best, context.percent(best) if best else "")
+    saving = max((arithmetic.saving(was, now) for was, now in reduced), default=None)
+    facts["offer.best_saving"] = _money(context, saving)
+    facts["offer.lowest_price"] = _money(context, arithmetic.lowest([one.price for one in listed]) if listed else None)
+    facts["offer.count"] = Fact("number", len(listed), context.locale.number(len(listed)))
+    if offer is None:
+        return facts
+    facts["offer.starts"] = _moment(context, offer.starts)
+    facts["offer.ends"] = _moment(context, offer.ends)
+    if isinstance(offer, CodeOffer):
+        facts["offer.code"] = Fact("code", offer.code, offer.code)
+        facts["offer.percent"] = Fact("percent", offer.percent, context.percent(offer.percent) if offer.percent else "")
+        amount = parse_money(offer.amount, brand.currency) if offer.amount else None
+        least = parse_money(offer.least, brand.currency) if offer.least else None
+        facts["offer.amount"], facts["offer.least"] = _money(context, amount), _money(context, least)
+        facts["offer.terms"] = Fact("text", offer.terms, offer.terms or "")
+    return facts
+
+
+def product_facts(context: Context, product: Product, site: str) -> dict[str, Fact]:
+    """`product.*` of one row; percent and saving are empty for a product that is not reduced."""
+    reduced = product.was is not None
+    percent = arithmetic.percent_off(product.was, product.price) if product.was is not None else 0
+    saving = arithmetic.saving(product.was, product.price) if product.was is not None else None
+    return {
+        "product.name": Fact("text", product.name, product.name),
+        "product.kind": Fact("text", product.kind, product.kind),
+        "product.sku": Fact("code", product.sku, product.sku),
+        "product.price": _money(context, product.price),
+        "product.was": _money(context, product.was),
+        "product.percent": Fact("percent", percent, context.percent(percent) if reduced and percent else ""),
+        "product.saving": _money(context, saving),
+        "product.link": Fact("url", product.link, urljoin(site, product.link)),
+        "product.stock": Fact("number", product.stock, product.stock),
+    }

@@ -1,0 +1,175 @@
+"""What all sections of a mail share. Enters: a brand's loaded parts; leaves: a `Shop` with lookups for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Protocol
+
+from handbill.base.cache import Cache
+from handbill.base.errors import Fault, Mistake, MistakesError, nearest
+from handbill.base.files import inside
+from handbill.base.source import child, place
+from handbill.base.urls import base_url
+from handbill.brand.parts import BrandParts
+from handbill.catalogue import load_products, load_reviews
+from handbill.library.build import Library
+from handbill.load import Loader
+from handbill.models.brand import Brand
+from handbill.models.campaign import Campaign
+from handbill.pictures.plan import Plan, plan
+from handbill.pictures.source import Source, inspect
+from handbill.resolve.context import Context, make_context
+from handbill.resolve.locale import Locale
+from handbill.resolve.text import Text, Voice
+from handbill.resolve.values import Address, Fields
+
+BASE, CID, RELATIVE = "base", "cid", "relative"
+
+
+class Catalogue(Protocol):
+    """Rows by key; `pick` raises Fault with the nearest key."""
+
+    def pick(self, key: str) -> Any: ...
+    def get(self, key: str) -> Any: ...
+
+
+class Pictures:
+    """Finds picture files, plans them, and says where the mail will find them."""
+
+    def __init__(self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str) -> None:
+        self.folders = folders
+        self.root = root
+        self.base = base
+        self.mode = mode
+        self.cache = cache
+        self.domain = domain
+        self.plans: dict[str, Plan] = {}
+        self._sources: dict[str, Source] = {}
+
+    def source(self, name: str) -> Source:
+        """The file `name` in the brand's pictures, then in its parents'. Raises Fault."""
+        found = self._sources.get(name)
+        if found is None:
+            found = self._sources[name] = inspect(self._file(name), self.cache)
+        return found
+
+    def _file(self, name: str) -> Path:
+        known: list[str] = []
+        for folder in self.folders:
+            for at in (folder / "pictures", folder):
+                path = inside(self.root, at, name)
+                if path.is_file():
+                    return path
+                known.extend(one.name for one in at.glob("*.*") if one.suffix.lower() in (".png", ".jpg", ".jpeg", ".gif"))
+        where = ", ".join(folder.relative_to(self.root).as_posix() + "/pictures" for folder in self.folders)
+        raise Fault(f"no picture {name} in {where}", nearest=nearest(name, known))
+
+    def plan(self, name: str, width: int, **how: Any) -> Plan:
+        """A picture for a slot `width` CSS px wide, remembered as used."""
+        made = plan(self.source(name), width=width, **how)
+        self.plans[made.name] = made
+        return made
+
+    def address(self, name: str, voice: Voice) -> Text:
+        """Where the mail finds the picture."""
+        if self.mode == CID:
+            return Address((f"cid:{cid(name, self.domain)}",), voice)
+        prefix = "../pictures/" if self.mode == RELATIVE else self.base
+        return Address((prefix + name,), voice)
+
+
+def cid(name: str, domain: str) -> str:
+    """A picture's content id: letters, digits, dots and hyphens only (RFC 2392; see `write.eml.Inline`)."""
+    return "".join(one if one.isalnum() and one.isascii() or one in ".-" else "-" for one in name) + "@" + domain
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """Everything a section's resolver may look up."""
+
+    brand: Brand
+    library: Library
+    context: Context
+    products: Catalogue | None
+    reviews: Catalogue | None
+    pictures: Pictures
+    site: str
+    language: str
+    rtl: bool
+    recipient: frozenset[str] | None
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def word_table(self, block: str) -> Mapping[str, str]:
+        """The house words that `block` may use, in this mail's language."""
+        return self.words[block]
+
+    def picture_fields(self, made: Plan, alt: Text, link: Text | None, voice: Voice, **more: Any) -> Fields:
+        """A planned picture as templates take it. `background` is false where backgrounds do not show."""
+        return Fields(
+            src=self.pictures.address(made.name, voice),
+            alt=alt,
+            width=made.width,
+            height=made.height,
+            link=link,
+            background=self.pictures.mode != CID,
+            **{"dark": None, "over": None, **more},
+        )
+
+
+def language_words(
+    library: Library, brand: Brand, language: str
+) -> tuple[dict[str, dict[str, str]], list[tuple[str, list[str]]]]:
+    """House words per block for a language tag, and for each block those that are missing.
+
+    A word is sought in the brand, the block and the shared macros, each for en-GB before en.
+    """
+    tags = [language, language.split("-")[0]]
+    tables: dict[str, dict[str, str]] = {}
+    missing: list[tuple[str, list[str]]] = []
+    for name, block in library.blocks.items():
+        wanted = {word for table in (block.words, library.shared_words) for words in table.values() for word in words}
+        found: dict[str, str] = {}
+        for source in (library.shared_words, block.words, brand.words):
+            for tag in reversed(tags):
+                found.update({word: text for word, text in source.get(tag, {}).items() if word in wanted})
+        tables[name] = found
+        lacking = sorted(wanted - found.keys())
+        if lacking:
+            missing.append((name, lacking))
+    return tables, missing
+
+
+def open_shop(
+    loader: Loader, parts: BrandParts, library: Library, campaign: Campaign, locale: Locale, rtl: bool, mode: str,
+    listed: Callable[[Catalogue | None], Sequence[Any]],
+) -> tuple[Shop, list[Mistake]]:  # fmt: skip
+    """The shop for one mail, and what is wrong with its catalogue or its words in this language."""
+    brand, folder, root = parts.brand, parts.files.folders[0], loader.root
+    wrong: list[Mistake] = []
+    brand_root = parts.files.root.root
+    products = reviews = None
+    try:
+        if brand.products is not None:
+            at = child(brand_root, "products")
+            products = load_products(brand.products, folder, root, brand.currency, loader.cache, at=at)
+    except MistakesError as error:
+        wrong.extend(error.mistakes)
+    try:
+        if brand.reviews is not None:
+            reviews = load_reviews(brand.reviews, folder, root, loader.cache, at=child(brand_root, "reviews"))
+    except MistakesError as error:
+        wrong.extend(error.mistakes)
+    words, missing = language_words(library, brand, locale.tag)
+    for block, lacking in missing:
+        message = f"block {block} has no words in {locale.tag}: {', '.join(lacking)}"
+        where = place(child(brand_root, "languages") or brand_root)
+        wrong.append(Mistake(where, "languages", message, f"words: {{{locale.language}: …}} in brand.yaml or block.yaml"))
+    site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
+    domain = brand.sender.address.rpartition("@")[2]
+    pictures = Pictures(parts.files.folders, root, base, mode, loader.cache, domain)
+    context = make_context(campaign, brand, locale, listed(products))
+    recipient = frozenset(loader.workspace.fields) | {name for one in loader.workspace.samples for name in one.fields}
+    shop = Shop(brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient or None, words)
+    return shop, wrong
