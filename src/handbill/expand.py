@@ -78,8 +78,12 @@ class _Expansion:
         root = self.doc.root
         for key, _value in items(root):
             if key.value == "variants":
-                self.wrong(key, "variants", "variants cannot be compiled by this version",
-                           "one campaign file for each variant")
+                self.wrong(
+                    key,
+                    "variants",
+                    "variants cannot be compiled by this version",
+                    "one campaign file for each variant",
+                )
         stack = child(root, "stack")
         drafts: list[_Draft] = []
         if stack is not None and not is_sequence(stack):
@@ -102,7 +106,9 @@ class _Expansion:
         name = scalar(block)
         if name is None:
             keys = [key.value for key, _value in items(node)]
-            near = next((f"{key} → {found}" for key in keys if (found := nearest(key, ("block", "standing")))), "")
+            near = next(
+                (f"{key} → {found}" for key in keys if (found := nearest(key, ("block", "standing")))), ""
+            )
             self.wrong(node, path, "a section names its block", "block: or standing:", near)
             return []
         given = scalar(child(node, "id"))
@@ -114,8 +120,13 @@ class _Expansion:
         file = self.standing.get(name)
         if file is None:
             known = list(self.standing)
-            self.wrong(key, path, f"no standing section {name}", "one of " + ", ".join(known) if known else "",
-                       nearest(name, known))
+            self.wrong(
+                key,
+                path,
+                f"no standing section {name}",
+                "one of " + ", ".join(known) if known else "",
+                nearest(name, known),
+            )
             return []
         if name in inside:
             circle = " → ".join([*inside, name])
@@ -128,7 +139,12 @@ class _Expansion:
             return []
         version = scalar(child(root, "handbill"))
         if version not in (None, "1"):
-            self.wrong(child(root, "handbill") or root, "", f"format version {version} is not one this handbill reads", "handbill: 1")
+            self.wrong(
+                child(root, "handbill") or root,
+                "",
+                f"format version {version} is not one this handbill reads",
+                "handbill: 1",
+            )
             return []
         several = child(root, "sections")
         if several is None:
@@ -141,14 +157,20 @@ class _Expansion:
                 found.extend(self.entry(inner, f"{path}[{number}]", (*inside, name)))
         return self.overridden(node, name, found, several is not None, path)
 
-    def overridden(self, node: Node, name: str, found: list[_Draft], several: bool, path: str) -> list[_Draft]:
+    def overridden(
+        self, node: Node, name: str, found: list[_Draft], several: bool, path: str
+    ) -> list[_Draft]:
         own = without(node, *(key for key in META if key not in ("lang", "dir", "when")))
         given = scalar(child(node, "id"))
         if several:
             for key, _value in items(own):
                 if key.value not in ("lang", "dir", "when"):
-                    self.wrong(key, path, f"{name} holds several sections, so {key.value} needs one of their ids",
-                               f"set: {{{found[0].id if found else 'id'}.{key.value}: …}}")
+                    self.wrong(
+                        key,
+                        path,
+                        f"{name} holds several sections, so {key.value} needs one of their ids",
+                        f"set: {{{found[0].id if found else 'id'}.{key.value}: …}}",
+                    )
             if given is not None:
                 self.wrong(child(node, "id") or node, path, f"{name} holds several sections and takes no id")
         elif found:
@@ -165,8 +187,13 @@ class _Expansion:
         draft = next((one for one in found if one.id == target), None)
         if draft is None or not dot or not field:
             ids = [one.id for one in found]
-            self.wrong(key, f"{path}, set", f"{key.value} names no field of a section here",
-                       "id.field with one of the ids " + ", ".join(ids), nearest(target, ids))
+            self.wrong(
+                key,
+                f"{path}, set",
+                f"{key.value} names no field of a section here",
+                "id.field with one of the ids " + ", ".join(ids),
+                nearest(target, ids),
+            )
             return
         draft.node = _deep_put(draft.node, field.split("."), value, key)
 
@@ -176,8 +203,12 @@ class _Expansion:
             if draft.fixed:
                 where = child(draft.node, "id") or draft.node
                 if draft.id in taken:
-                    self.wrong(where, draft.path, f"the id {draft.id} is used twice",
-                               f"another id (first at line {place(taken[draft.id]).line})")
+                    self.wrong(
+                        where,
+                        draft.path,
+                        f"the id {draft.id} is used twice",
+                        f"another id (first at line {place(taken[draft.id]).line})",
+                    )
                 taken.setdefault(draft.id, where)
         sections = []
         for draft in drafts:
@@ -199,13 +230,22 @@ class _Expansion:
             self.wrong(other, draft.path, "otherwise is not read by this version", "when: alone")
         for name in ("lang", "dir"):
             if (own := child(node, name)) is not None:
-                self.wrong(own, draft.path, f"{name} is set for the whole mail by this version", f"{name}: at the top of the campaign")
+                self.wrong(
+                    own,
+                    draft.path,
+                    f"{name} is set for the whole mail by this version",
+                    f"{name}: at the top of the campaign",
+                )
         condition = child(node, "when")
         when = scalar(condition)
         if condition is not None and (when is None or not when.startswith("recipient.")):
-            self.wrong(condition, draft.path, f"when: {when or ''} is not a recipient field", "when: recipient.name")
+            self.wrong(
+                condition, draft.path, f"when: {when or ''} is not a recipient field", "when: recipient.name"
+            )
             when = None
-        return Section(draft.id, scalar(child(node, "block")) or "", without(node, *META), node, draft.path, when)
+        return Section(
+            draft.id, scalar(child(node, "block")) or "", without(node, *META), node, draft.path, when
+        )
 
 
 def _deep_put(node: Node, way: Sequence[str], value: Node, key: Node) -> Node:

@@ -65,7 +65,9 @@ class Loader:
     def brand(self, name: str, place_: Place | None = None, path: str = "") -> BrandFiles:
         """A brand and its parents, merged; raises MistakesError at `place_` when there is no such brand."""
         if name not in self._brands:
-            self._brands[name] = self._read_brand(name, place_ or Place(f"brands/{name}/brand.yaml"), path, ())
+            self._brands[name] = self._read_brand(
+                name, place_ or Place(f"brands/{name}/brand.yaml"), path, ()
+            )
         return self._brands[name]
 
     def _read_brand(self, name: str, where: Place, path: str, below: Sequence[str]) -> BrandFiles:

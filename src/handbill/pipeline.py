@@ -22,7 +22,6 @@ from handbill.resolve.shop import BASE, open_shop
 from handbill.validate import Valid, check_blocks, validate_head, validate_sections
 from handbill.write import files
 
-
 T = TypeVar("T")
 
 
@@ -63,7 +62,14 @@ def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pi
 
     shop, wrong = _try(
         lambda: open_shop(
-            loader, parts, library, campaign, locale, rtl, pictures, lambda products: listed_products(sections, products)
+            loader,
+            parts,
+            library,
+            campaign,
+            locale,
+            rtl,
+            pictures,
+            lambda products: listed_products(sections, products),
         ),
         child(root, "offer") or root,
         "offer",
@@ -81,7 +87,9 @@ def render(mail: Mail, renderer: Renderer | None = None) -> files.Built:
     made, wrong = pieces(mail, renderer or renderer_for(mail))
     if not wrong and not unsubscribes(mail, made):
         expected = "- standing: footer, or - block: footer-nav, at the end of the stack"
-        wrong = [Mistake(mail.sections[-1].place, "stack", "no link of this mail is the unsubscribe", expected)]
+        wrong = [
+            Mistake(mail.sections[-1].place, "stack", "no link of this mail is the unsubscribe", expected)
+        ]
     if wrong:
         raise MistakesError(wrong)
     return files.build(mail, assemble(mail, made), mail.shop.pictures.cache)
@@ -112,4 +120,6 @@ def _try(work: Callable[[], T], node: Node | None, path: str) -> T:
     try:
         return work()
     except Fault as fault:
-        raise MistakesError([fault.at(place(node) if node is not None else Place("handbill.yaml"), path)]) from None
+        raise MistakesError(
+            [fault.at(place(node) if node is not None else Place("handbill.yaml"), path)]
+        ) from None

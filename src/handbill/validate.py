@@ -83,6 +83,8 @@ def model_of(block: Block, tones: tuple[str, ...]) -> type[Model]:
     """The block's model, made once per loaded block."""
     key = (id(block), tones)
     if key not in _models:
-        _models[key] = (block, section_model(block.spec, tones))  # the block is kept so that its id stays its own
+        _models[key] = (
+            block,
+            section_model(block.spec, tones),
+        )  # the block is kept so that its id stays its own
     return _models[key][1]
-

@@ -29,7 +29,9 @@ def inside(root: Path, folder: Path, name: str) -> Path:
     for part in path.relative_to(root).parts:
         step = step / part
         if step.is_symlink():
-            raise Fault(f"{name} passes through a link ({step.relative_to(root)})", expected="a real file or folder")
+            raise Fault(
+                f"{name} passes through a link ({step.relative_to(root)})", expected="a real file or folder"
+            )
     return path
 
 

@@ -52,7 +52,14 @@ def _validated(files: BrandFiles) -> tuple[Brand, HouseStyle]:
     if brand is None:
         raise MistakesError(wrong)
     if brand.brand != files.name:
-        wrong.append(Mistake(key_place(root, ("brand",)), "brand", f"brand {brand.brand} lives in the folder {files.name}", files.name))
+        wrong.append(
+            Mistake(
+                key_place(root, ("brand",)),
+                "brand",
+                f"brand {brand.brand} lives in the folder {files.name}",
+                files.name,
+            )
+        )
     wrong += _addresses(brand, files)
     try:
         house = house_style(brand)
@@ -84,5 +91,7 @@ def _addresses(brand: Brand, files: BrandFiles) -> list[Mistake]:
         ZoneInfo(brand.timezone)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         where = place(child(root, "timezone") or root)
-        wrong.append(Mistake(where, "timezone", f"no time zone {brand.timezone}", "an IANA name such as Europe/Dublin"))
+        wrong.append(
+            Mistake(where, "timezone", f"no time zone {brand.timezone}", "an IANA name such as Europe/Dublin")
+        )
     return wrong

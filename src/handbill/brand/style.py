@@ -69,15 +69,24 @@ Faults = list[tuple[tuple[str, ...], Fault]]
 
 
 def _unknown(kind: str, name: str, known: Any) -> Fault:
-    return Fault(f"unknown {kind} {name}", expected="one of " + ", ".join(known), nearest=nearest(name, known))
+    return Fault(
+        f"unknown {kind} {name}", expected="one of " + ", ".join(known), nearest=nearest(name, known)
+    )
 
 
 def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str]]]:
     result: dict[str, dict[str, tuple[str, str]]] = {}
     for tone, roles in ((BASE, {}), *brand.tones.items()):
         if tone == BASE and brand.tones.get(BASE):
-            faults.append((("tones", BASE), Fault("base is the tone of every section that names none",
-                                                  expected="its colours under colours:")))
+            faults.append(
+                (
+                    ("tones", BASE),
+                    Fault(
+                        "base is the tone of every section that names none",
+                        expected="its colours under colours:",
+                    ),
+                )
+            )
             continue
         pairs: dict[str, ColourPair] = {
             role: ColourPair(light=light, dark=dark) for role, (light, dark) in defaults.COLOURS.items()

@@ -21,13 +21,24 @@ KB = 1024
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Where to write (default: out/ in the workspace).")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Where to write (default: out/ in the workspace).",
+)
 @click.option("--brand", help="Compile for this brand instead of the one in the file.")
-@click.option("--pictures", type=click.Choice(["base", "cid", "relative"]), default="base", show_default=True,
-              help="Where the mail finds its pictures: the brand's address, inside the mail, or beside it.")
+@click.option(
+    "--pictures",
+    type=click.Choice(["base", "cid", "relative"]),
+    default="base",
+    show_default=True,
+    help="Where the mail finds its pictures: the brand's address, inside the mail, or beside it.",
+)
 @click.option("--watch", is_flag=True, help="Compile again whenever a file changes; stop with Ctrl-C.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def command(files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, watch: bool, form: str) -> None:
+def command(
+    files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, watch: bool, form: str
+) -> None:
     """Compile campaign FILES into HTML, plain text and .eml.
 
     A campaign with mistakes writes nothing; the others are written. Exit code 2 when any had mistakes.
@@ -55,7 +66,13 @@ def run(files: Sequence[Path], out: Path | None, brand: str | None, pictures: st
                 mistakes.extend(error.mistakes)
             progress.step()
     if form == "json":
-        click.echo(json.dumps({"mails": rows, "mistakes": [_plain(one) for one in _sorted(mistakes)]}, ensure_ascii=False, indent=2))
+        click.echo(
+            json.dumps(
+                {"mails": rows, "mistakes": [_plain(one) for one in _sorted(mistakes)]},
+                ensure_ascii=False,
+                indent=2,
+            )
+        )
     else:
         if rows:
             click.echo(table(rows))
@@ -64,13 +81,17 @@ def run(files: Sequence[Path], out: Path | None, brand: str | None, pictures: st
     return 2 if mistakes else 0
 
 
-def _one(file: Path, out: Path | None, brand: str | None, pictures: str, loaders: dict[Path, Loader]) -> dict[str, Any]:
+def _one(
+    file: Path, out: Path | None, brand: str | None, pictures: str, loaders: dict[Path, Loader]
+) -> dict[str, Any]:
     from handbill.pipeline import compile_campaign
 
     path = Path(os.path.abspath(file))
     root = find_root(path)
     if root is None:
-        raise MistakesError([Mistake(Place(str(file)), "", "not in a workspace", "handbill.yaml in a folder above the file")])
+        raise MistakesError(
+            [Mistake(Place(str(file)), "", "not in a workspace", "handbill.yaml in a folder above the file")]
+        )
     if not path.exists():
         raise MistakesError([Mistake(Place(str(file)), "", "no such file")])
     if root not in loaders:

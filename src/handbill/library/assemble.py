@@ -36,7 +36,13 @@ _CALL = re.compile(r"^([a-z_]\w*)\(")
 
 
 def assemble(
-    found: Sequence[Found], brand: Brand, brand_doc: Doc, house: HouseStyle, rtl: bool, digest: str, root: Path
+    found: Sequence[Found],
+    brand: Brand,
+    brand_doc: Doc,
+    house: HouseStyle,
+    rtl: bool,
+    digest: str,
+    root: Path,
 ) -> Library:
     """Every block of `found`, ready; raises MistakesError with all mistakes of all of them."""
     return _Assembly(brand, brand_doc, house, rtl, root).run(found, digest)
@@ -105,13 +111,25 @@ class _Assembly:
             (folder / name).read_text("utf-8") for name in ("macros.html.j2", "macros.css", "macros.txt.j2")
         )
         domains = {
-            name: tuple(dict.fromkeys(option for macro in spec.macros.values() for option in macro.domains.get(name, ())))
+            name: tuple(
+                dict.fromkeys(
+                    option for macro in spec.macros.values() for option in macro.domains.get(name, ())
+                )
+            )
             for macro in spec.macros.values()
             for name in macro.domains
         }
         measures = local_measures(spec.measures, {}, self.house)
         scope = Scope(domains, frozenset(spec.macros), spec.dynamic, measures)
-        self.html(MACROS_HTML, html, self.name(folder / "macros.html.j2"), css, self.name(folder / "macros.css"), scope, shared=True)
+        self.html(
+            MACROS_HTML,
+            html,
+            self.name(folder / "macros.html.j2"),
+            css,
+            self.name(folder / "macros.css"),
+            scope,
+            shared=True,
+        )
         self.text_macros = frozenset(re.findall(r"\{%-?\s*macro\s+(\w+)", text))
         self.text(MACROS_TEXT, text, self.name(folder / "macros.txt.j2"), shared=True)
         return spec.words
@@ -130,12 +148,27 @@ class _Assembly:
         if spec is None:
             return
         if spec.block != found.name:
-            self.mistakes.append(Mistake(key_place(doc.root, ("block",)), "block", f"block {spec.block} lives in a folder named {found.name}"))
+            self.mistakes.append(
+                Mistake(
+                    key_place(doc.root, ("block",)),
+                    "block",
+                    f"block {spec.block} lives in a folder named {found.name}",
+                )
+            )
         sources = self.sources(found, doc)
         if sources is None:
             return
         measures, defaults = self.given(found.name, spec, doc)
-        block = Block(found.name, str(found.folder), found.label, spec, measures, defaults, spec.words, self.uses(*sources))
+        block = Block(
+            found.name,
+            str(found.folder),
+            found.label,
+            spec,
+            measures,
+            defaults,
+            spec.words,
+            self.uses(*sources),
+        )
         self.check_slots(block, doc)
         self.blocks[found.name] = block
         domains = choices(spec.fields)
@@ -159,12 +192,20 @@ class _Assembly:
                 texts.append((found.folder / name).read_text("utf-8"))
             except FileNotFoundError:
                 what = {"block.txt.j2": "text form", "block.css": "styles", "block.html.j2": "template"}[name]
-                self.mistakes.append(Mistake(place(doc.root), "", f"block {found.name} has no {what}", f"{name} beside block.yaml"))
+                self.mistakes.append(
+                    Mistake(
+                        place(doc.root), "", f"block {found.name} has no {what}", f"{name} beside block.yaml"
+                    )
+                )
             except (OSError, UnicodeDecodeError):
-                self.mistakes.append(Mistake(Place(self.name(found.folder / name)), "", "cannot be read as UTF-8"))
+                self.mistakes.append(
+                    Mistake(Place(self.name(found.folder / name)), "", "cannot be read as UTF-8")
+                )
         return (texts[0], texts[1], texts[2]) if len(texts) == 3 else None
 
-    def given(self, name: str, spec: BlockSpec, doc: Doc) -> tuple[dict[str, tuple[str, str]], dict[str, Any]]:
+    def given(
+        self, name: str, spec: BlockSpec, doc: Doc
+    ) -> tuple[dict[str, tuple[str, str]], dict[str, Any]]:
         """What brand.yaml says of this block: measures it sets anew and defaults of its choices."""
         own = self.brand.blocks.get(name, {})
         measures, defaults = {}, {}
@@ -175,11 +216,24 @@ class _Assembly:
                 measures[key] = value
             elif field is not None and field.type in ("choice", "toggle"):
                 if field.type == "choice" and value not in field.options:
-                    self.brand_wrong(way, f"{value!r} is not a choice of {key}", "one of " + ", ".join(field.options), nearest(str(value), field.options))
+                    self.brand_wrong(
+                        way,
+                        f"{value!r} is not a choice of {key}",
+                        "one of " + ", ".join(field.options),
+                        nearest(str(value), field.options),
+                    )
                 defaults[key] = value
             else:
-                known = [*spec.measures, *(one for one, field in _all_fields(spec.fields) if field.type in ("choice", "toggle"))]
-                self.brand_wrong(way, f"block {name} has no measure or choice {key}", "one of " + ", ".join(known), nearest(key, known))
+                known = [
+                    *spec.measures,
+                    *(one for one, field in _all_fields(spec.fields) if field.type in ("choice", "toggle")),
+                ]
+                self.brand_wrong(
+                    way,
+                    f"block {name} has no measure or choice {key}",
+                    "one of " + ", ".join(known),
+                    nearest(key, known),
+                )
         try:
             return local_measures(spec.measures, measures, self.house), defaults
         except Fault as fault:
@@ -188,7 +242,9 @@ class _Assembly:
             return local_measures({}, {}, self.house), defaults
 
     def brand_wrong(self, way: tuple[str, ...], message: str, expected: str, near: str) -> None:
-        self.mistakes.append(Mistake(key_place(self.brand_doc.root, way), ".".join(way), message, expected, near))
+        self.mistakes.append(
+            Mistake(key_place(self.brand_doc.root, way), ".".join(way), message, expected, near)
+        )
 
     def check_slots(self, block: Block, doc: Doc) -> None:
         try:
@@ -199,18 +255,24 @@ class _Assembly:
         for name, field in _all_fields(block.spec.fields):
             for slot in _leaves(field.slot):
                 try:
-                    block.pixels(slot, self.house) if slot.startswith("var(") else look_up(slot, widths, "slot")
+                    block.pixels(slot, self.house) if slot.startswith("var(") else look_up(
+                        slot, widths, "slot"
+                    )
                 except Fault as fault:
-                    self.mistakes.append(fault.at(_field_place(doc.root, name, "slot"), f"fields.{name}.slot"))
+                    self.mistakes.append(
+                        fault.at(_field_place(doc.root, name, "slot"), f"fields.{name}.slot")
+                    )
 
     # -- templates
 
-    def html(self, name: str, source: str, file: str, css: str, css_file: str, scope: Scope, shared: bool = False) -> None:
+    def html(
+        self, name: str, source: str, file: str, css: str, css_file: str, scope: Scope, shared: bool = False
+    ) -> None:
         wrong = check(self.environment, source, file, scope.macros, shared=shared)
         rules, css_wrong = parse_css(css, css_file)
         lexed = lex(source, file)
         wrong += [*css_wrong, *_markup(lexed, file, shared)]
-        splicer = Splicer(lexed, scope, self.house, self.registry, shared)
+        splicer = Splicer(lexed, scope, self.house, self.registry, shared, self.rtl)
         keys = splicer.keys()
         spliced = splicer.emit(_sheets(rules, keys, self.rtl))
         wrong += splicer.mistakes
@@ -244,10 +306,7 @@ class _Assembly:
 
 
 def _sheets(rules: Iterable[Rule], keys: set[cascade.ClassSet], rtl: bool) -> Sheets:
-    made = [
-        Rule(rule.media, rule.classes, tuple(_physical(rule.declarations, rtl)))
-        for rule in rules
-    ]
+    made = [Rule(rule.media, rule.classes, tuple(_physical(rule.declarations, rtl))) for rule in rules]
     by = {
         media: cascade.resolve([rule for rule in made if rule.media in (ALL, media)], keys)
         for media in (ALL, PHONE, DARK)
@@ -296,4 +355,3 @@ def _field_place(root: Node, name: str, key: str) -> Place:
     for step in name.split("."):
         way += ["of" if way else "fields", step]
     return place(find(root, (*way, key))[0])
-

@@ -42,7 +42,9 @@ class Block:
 
     def _columns(self, name: str, slot: Slot, widths: Mapping[str, Any], house: HouseStyle) -> dict[str, int]:
         total = look_up(slot.of, widths, f"slots.{name}.of")
-        fixed = {column: self.pixels(value, house) for column, value in slot.columns.items() if value != "rest"}
+        fixed = {
+            column: self.pixels(value, house) for column, value in slot.columns.items() if value != "rest"
+        }
         gap = self.pixels(slot.gap, house)
         rest = total - sum(fixed.values()) - gap * max(0, len(slot.columns) - 1)
         if rest < 0:
@@ -73,13 +75,19 @@ def look_up(name: str, widths: Mapping[str, Any], where: str) -> int:
     for step in name.split("."):
         value = value.get(step) if isinstance(value, Mapping) else None
     if not isinstance(value, int):
-        known = [*(key for key, item in widths.items() if isinstance(item, int)),
-                 *(f"{key}.{column}" for key, item in widths.items() if isinstance(item, dict) for column in item)]
-        raise Fault(f"{where}: no slot {name}", expected="one of " + ", ".join(known), nearest=nearest(name, known))
+        known = [
+            *(key for key, item in widths.items() if isinstance(item, int)),
+            *(f"{key}.{column}" for key, item in widths.items() if isinstance(item, dict) for column in item),
+        ]
+        raise Fault(
+            f"{where}: no slot {name}", expected="one of " + ", ".join(known), nearest=nearest(name, known)
+        )
     return value
 
 
-def local_measures(declared: Mapping[str, Any], given: Mapping[str, Any], house: HouseStyle) -> dict[str, tuple[str, str]]:
+def local_measures(
+    declared: Mapping[str, Any], given: Mapping[str, Any], house: HouseStyle
+) -> dict[str, tuple[str, str]]:
     """A block's measures, the brand's in place of the block's own; `var(--name)` borrows from the house."""
     result: dict[str, tuple[str, str]] = {}
 

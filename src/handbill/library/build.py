@@ -47,7 +47,9 @@ def versions() -> str:
 
     from handbill import __version__
 
-    return f"{LAYOUT} {__version__} {sys.implementation.cache_tag} {sys.version_info[:3]} {jinja2.__version__}"
+    return (
+        f"{LAYOUT} {__version__} {sys.implementation.cache_tag} {sys.version_info[:3]} {jinja2.__version__}"
+    )
 
 
 def digest_of(found: Sequence[Found], *more: str) -> str:
@@ -99,4 +101,3 @@ def _thaw(data: bytes, digest: str) -> Library | None:
     except Exception:  # a damaged or foreign entry is a miss, whatever it breaks on
         return None
     return library if library.digest == digest else None
-

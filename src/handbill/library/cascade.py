@@ -30,9 +30,12 @@ def resolve(rules: Sequence[Rule], keys: Iterable[ClassSet]) -> dict[ClassSet, R
             selector = "".join(f".{name}" for name in sorted(rule.classes))
             sheet.append(f"{selector}{{{';'.join(body)}}}")
     if not sheet or not wanted:
-        return {key: () for key in wanted}
+        return dict.fromkeys(wanted, ())
     orders = _inline(sheet, wanted)
-    return {key: _winners([numbered[number] for number in order]) for key, order in zip(wanted, orders, strict=True)}
+    return {
+        key: _winners([numbered[number] for number in order])
+        for key, order in zip(wanted, orders, strict=True)
+    }
 
 
 def _inline(sheet: list[str], keys: list[ClassSet]) -> list[list[int]]:

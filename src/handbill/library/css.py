@@ -107,7 +107,9 @@ class _Parser:
             if re.fullmatch(r"(?:\.[a-z][a-z0-9-]*)+", one):
                 yield frozenset(one[1:].split("."))
             else:
-                self.wrong(node, f"selector {one!r} is not allowed", "classes of one element, such as .title.large")
+                self.wrong(
+                    node, f"selector {one!r} is not allowed", "classes of one element, such as .title.large"
+                )
 
     def declarations(self, content: Any) -> Iterator[Declaration]:
         for node in tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True):
@@ -118,15 +120,21 @@ class _Parser:
             name, value = node.name.strip(), " ".join(tinycss2.serialize(node.value).split())
             place = Place(self.file, node.source_line, node.source_column)
             if node.important:
-                self.wrong(node, "!important is not allowed", "nothing: phone and dark rules get it by themselves")
+                self.wrong(
+                    node, "!important is not allowed", "nothing: phone and dark rules get it by themselves"
+                )
             elif name == TYPE:
                 yield from _type_role(value, place)
             elif name.startswith("--") or not _PROPERTY.match(name):
-                self.wrong(node, f"{name} cannot be set here", "house values come from brand.yaml and block.yaml")
+                self.wrong(
+                    node, f"{name} cannot be set here", "house values come from brand.yaml and block.yaml"
+                )
             elif name in _REFUSED:
                 self.wrong(node, f"{name} is not allowed: mail readers drop it")
             elif _FORBIDDEN.search(value):
-                self.wrong(node, f"{name}: {value!r} is not allowed", "no address in CSS: pictures go through macros")
+                self.wrong(
+                    node, f"{name}: {value!r} is not allowed", "no address in CSS: pictures go through macros"
+                )
             elif not value:
                 self.wrong(node, f"{name} has no value")
             else:
@@ -145,8 +153,14 @@ def physical(declaration: Declaration, rtl: bool) -> tuple[Declaration, ...]:
     if name in ("text-align", "clear") or name.endswith("-align"):
         value = {"start": start, "end": end}.get(value, value)
         return (Declaration(name, value, place),)
-    for word, sides in (("inline-start", (start,)), ("inline-end", (end,)), ("block-start", ("top",)),
-                        ("block-end", ("bottom",)), ("inline", (start, end)), ("block", ("top", "bottom"))):
+    for word, sides in (
+        ("inline-start", (start,)),
+        ("inline-end", (end,)),
+        ("block-start", ("top",)),
+        ("block-end", ("bottom",)),
+        ("inline", (start, end)),
+        ("block", ("top", "bottom")),
+    ):
         match = re.fullmatch(rf"(padding|margin|border)-{word}(-(?:width|style|color))?", name)
         if match:
             parts = split_values(value) if len(sides) == 2 and match.group(1) != "border" else [value]

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping
 from types import CodeType
 from typing import Any
 
-from markupsafe import escape
 from jinja2 import BaseLoader, Environment, StrictUndefined, Template, TemplateNotFound
+from markupsafe import escape
 
 
 def _h(value: Any) -> str:

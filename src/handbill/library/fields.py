@@ -109,10 +109,15 @@ def section_model(spec: BlockSpec, tones: tuple[str, ...]) -> type[Model]:
     return _model(spec.block, spec.fields, tones, about=spec.about)
 
 
-def _model(name: str, fields: dict[str, FieldSpec], tones: tuple[str, ...], about: str = "", **more: Any) -> type[Model]:
+def _model(
+    name: str, fields: dict[str, FieldSpec], tones: tuple[str, ...], about: str = "", **more: Any
+) -> type[Model]:
     members: dict[str, Any] = dict(more)
     if len(tones) > 1:
-        members["tone"] = (_choice(tones) | None, Field(None, description="Which of the brand's tones it is set in."))
+        members["tone"] = (
+            _choice(tones) | None,
+            Field(None, description="Which of the brand's tones it is set in."),
+        )
     for field, spec in fields.items():
         kind = _type(f"{name}_{field}", spec, tones)
         limits: dict[str, Any] = {"description": spec.about} if spec.about else {}
@@ -122,7 +127,9 @@ def _model(name: str, fields: dict[str, FieldSpec], tones: tuple[str, ...], abou
             limits["min_length"] = 1
         # a prefix of its own: a field may be called copy or json, which are methods of pydantic's models
         members[f"{PREFIX}{field}"] = (
-            (kind, Field(alias=field, **limits)) if spec.required else (kind | None, Field(None, alias=field, **limits))
+            (kind, Field(alias=field, **limits))
+            if spec.required
+            else (kind | None, Field(None, alias=field, **limits))
         )
     model: type[Model] = create_model(name, __base__=Model, __doc__=about or None, **members)
     return model

@@ -43,7 +43,10 @@ class Found:
 def blocks(shelves: Sequence[Shelf]) -> dict[str, Found]:
     """Every visible block; an earlier shelf hides a later one's block of the same name."""
     found: dict[str, Found] = {}
-    for folder, label in (*((shelf.folder / "blocks", shelf.label) for shelf in shelves), (built_in(), "built in")):
+    for folder, label in (
+        *((shelf.folder / "blocks", shelf.label) for shelf in shelves),
+        (built_in(), "built in"),
+    ):
         for path in _folders(folder):
             if path.name != SHARED:
                 found.setdefault(path.name, Found(path.name, path, label))

@@ -22,7 +22,9 @@ _FREE = (
 )  # fmt: skip
 
 
-def check(environment: Environment, source: str, file: str, macros: frozenset[str], *, shared: bool = False) -> list[Mistake]:
+def check(
+    environment: Environment, source: str, file: str, macros: frozenset[str], *, shared: bool = False
+) -> list[Mistake]:
     """Everything in `source` that a block may not do; only the shared file may define macros."""
     try:
         tree = environment.parse(source)
@@ -49,14 +51,18 @@ def _problem(node: nodes.Node, macros: frozenset[str], shared: bool) -> str:
         if node.attr.startswith("_"):
             return f"{node.attr} cannot be reached"
         if isinstance(node.node, nodes.Name) and node.node.name == "loop" and node.attr not in LOOP:
-            return f"loop.{node.attr} is not allowed; only {', '.join('loop.' + name for name in sorted(LOOP))}"
+            return (
+                f"loop.{node.attr} is not allowed; only {', '.join('loop.' + name for name in sorted(LOOP))}"
+            )
         return "" if isinstance(node.node, (nodes.Name, nodes.Getattr)) else "only fields have fields"
     if isinstance(node, nodes.For):
         looped = isinstance(node.iter, (nodes.Name, nodes.Getattr))
         plain = node.test is None and not node.recursive and isinstance(node.target, nodes.Name)
         return "" if looped and plain else "a loop goes over a field, plainly: {% for item in products %}"
     if isinstance(node, nodes.Assign):
-        simple = isinstance(node.target, nodes.Name) and isinstance(node.node, (nodes.Name, nodes.Getattr, nodes.Const, nodes.CondExpr))
+        simple = isinstance(node.target, nodes.Name) and isinstance(
+            node.node, (nodes.Name, nodes.Getattr, nodes.Const, nodes.CondExpr)
+        )
         return "" if simple else "{% set name = field %} is the only assignment"
     if isinstance(node, nodes.Test):
         return "" if node.name in TESTS else f"the test {node.name} is not allowed"

@@ -43,10 +43,18 @@ class FieldSpec(Model):
     least: int | None = Field(None, ge=0)
     options: Names = ()
     slot: str | dict[str, Any] | None = Field(None, description="Where a picture stands: a name from slots.")
-    ratio: str | dict[str, Any] | None = Field(None, description="Width to height a picture is cropped to: 5:4.")
-    overlap: Word | None = Field(None, description="The number field that says how much of the top lies under copy.")
-    passed_to: Word | None = Field(None, description="The items that take what they leave out from this button.")
-    inherits: Literal["legal"] | None = Field(None, description="The part of brand.yaml that stands in for nothing.")
+    ratio: str | dict[str, Any] | None = Field(
+        None, description="Width to height a picture is cropped to: 5:4."
+    )
+    overlap: Word | None = Field(
+        None, description="The number field that says how much of the top lies under copy."
+    )
+    passed_to: Word | None = Field(
+        None, description="The items that take what they leave out from this button."
+    )
+    inherits: Literal["legal"] | None = Field(
+        None, description="The part of brand.yaml that stands in for nothing."
+    )
     of: Annotated[dict[Word, FieldSpec], BeforeValidator(_names)] = Field(default_factory=dict)
 
     @model_validator(mode="after")

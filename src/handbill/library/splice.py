@@ -101,8 +101,15 @@ class Splicer:
     """Two passes over one template: `keys` tells which class sets occur, `emit` writes the new source."""
 
     def __init__(
-        self, lexed: Lexed, scope: Scope, house: HouseStyle, registry: Registry, shared: bool = False
+        self,
+        lexed: Lexed,
+        scope: Scope,
+        house: HouseStyle,
+        registry: Registry,
+        shared: bool = False,
+        rtl: bool = False,
     ) -> None:
+        self.start, self.end = ("right", "left") if rtl else ("left", "right")
         self.shared = shared  # the shared macros may set any property, and addresses
         self.lexed = lexed
         self.scope = scope
@@ -128,9 +135,7 @@ class Splicer:
                     found.update(frozenset({f"{prose.group(3)}-{key}"}) for key in PROSE_KEYS)
         return found
 
-    def combinations(
-        self, attribute: Attribute
-    ) -> tuple[list[str], list[tuple[tuple[str, ...], ClassSet]]]:
+    def combinations(self, attribute: Attribute) -> tuple[list[str], list[tuple[tuple[str, ...], ClassSet]]]:
         """The expressions of a class attribute and, for each combination of their values, the class set."""
         literal: list[str] = []
         expressions: list[str] = []
@@ -138,8 +143,12 @@ class Splicer:
         for part in attribute.value or ():
             if isinstance(part, Raw):
                 if part.text.lstrip().startswith("{%"):
-                    self.wrong(attribute.line, attribute.column, "statements cannot stand in a class attribute",
-                               "{{ 'name' if condition else 'other' }}")
+                    self.wrong(
+                        attribute.line,
+                        attribute.column,
+                        "statements cannot stand in a class attribute",
+                        "{{ 'name' if condition else 'other' }}",
+                    )
                     continue
                 literal.extend(part.text.split())
                 continue
@@ -171,9 +180,13 @@ class Splicer:
                 return self.scope.domains[last]
         else:
             last = part.expression
-        self.wrong(part.line, part.column, f"class depends on {part.expression!r}, which is not a choice",
-                   "a choice of this block, or {{ 'name' if condition else 'other' }}",
-                   nearest(last, self.scope.domains))
+        self.wrong(
+            part.line,
+            part.column,
+            f"class depends on {part.expression!r}, which is not a choice",
+            "a choice of this block, or {{ 'name' if condition else 'other' }}",
+            nearest(last, self.scope.domains),
+        )
         return None
 
     # -- second pass
@@ -210,8 +223,15 @@ class Splicer:
             extra = {"margin": "0"}
         else:
             extra = {"margin": "0"} if key in ("p", "ul", "ol") else {}
-        return " " + self.attributes(key.removesuffix("-last"), classes, tone, sheets, (token.line, token.column),
-                                     after=extra if key == "p-last" else {}, before=extra)
+        return " " + self.attributes(
+            key.removesuffix("-last"),
+            classes,
+            tone,
+            sheets,
+            (token.line, token.column),
+            after=extra if key == "p-last" else {},
+            before=extra,
+        )
 
     def tag(self, tag: Tag, sheets: Sheets) -> str:
         shape = "h" if tag.name.startswith("h{{") else tag.name
@@ -222,7 +242,9 @@ class Splicer:
         spot = (attribute.line, attribute.column) if attribute else (tag.line, tag.column)
         table: dict[tuple[str, ...], dict[str, str]] = {
             combo: {
-                tone: self.attributes(shape, classes, tone, sheets, spot, literal=literal_style, left_open=bool(dynamic))
+                tone: self.attributes(
+                    shape, classes, tone, sheets, spot, literal=literal_style, left_open=bool(dynamic)
+                )
                 for tone in self.house.tones
             }
             for combo, classes in combos
@@ -276,13 +298,22 @@ class Splicer:
             if isinstance(piece, Out):
                 out.append(f"{{{{ ({piece.expression})|{context} }}}}")
             elif "var(--" in piece.text:
-                tones = {tone: self.value(piece.text, tone, (part.line, part.column)) for tone in self.house.tones}
+                tones = {
+                    tone: self.value(piece.text, tone, (part.line, part.column)) for tone in self.house.tones
+                }
                 if len(set(tones.values())) == 1:
                     out.append(tones[BASE])
                 else:
                     out.append(f"{{{{ {self.registry.table(tones)}[tone] }}}}")
             elif part.name in URL_ATTRIBUTES and piece.text.strip() and not piece.text.startswith("{%"):
-                self.wrong(part.line, part.column, f"{part.name} holds a fixed address", "a field, such as {{ button.link }}")
+                self.wrong(
+                    part.line,
+                    part.column,
+                    f"{part.name} holds a fixed address",
+                    "a field, such as {{ button.link }}",
+                )
+            elif part.name == "align":
+                out.append({"start": self.start, "end": self.end}.get(piece.text, piece.text))
             else:
                 out.append(piece.text)
         return "".join(out) + '"'
@@ -292,7 +323,9 @@ class Splicer:
         style = tag.get("style")
         if style is None or style.value is None or all(isinstance(part, Raw) for part in style.value):
             return ""
-        allowed = {name for _combo, classes in combos for one in classes for name in self.scope.dynamic.get(one, ())}
+        allowed = {
+            name for _combo, classes in combos for one in classes for name in self.scope.dynamic.get(one, ())
+        }
         text = "".join(
             part.text
             if isinstance(part, Raw)
@@ -304,13 +337,19 @@ class Splicer:
         for declaration in re.sub(r"\{\{.*?\}\}|\{%.*?%\}", "X", text).split(";"):
             name = declaration.partition(":")[0].strip()
             if name and name not in allowed | {"width", "max-width", "height"}:
-                self.wrong(style.line, style.column, f"{name} is not declared dynamic for this element",
-                           "dynamic: in block.yaml, or a class")
+                self.wrong(
+                    style.line,
+                    style.column,
+                    f"{name} is not declared dynamic for this element",
+                    "dynamic: in block.yaml, or a class",
+                )
         return text.strip().rstrip(";")
 
     # -- values
 
-    def value(self, text: str, tone: str, spot: tuple[int, int], *, dark: bool = False, phone: bool = False) -> str:
+    def value(
+        self, text: str, tone: str, spot: tuple[int, int], *, dark: bool = False, phone: bool = False
+    ) -> str:
         def answer(name: str) -> str:
             if name in self.scope.measures:
                 return self.scope.measures[name][phone]
@@ -367,8 +406,15 @@ class Splicer:
                 groups = [";".join(_short(changed))] if media == "phone" else changed
                 head.extend(self.registry.rule(media, group) for group in groups)
         style = dict(pair.split(":", 1) for pair in _DEFAULTS.get(shape, "").split(";") if pair)
-        declarations = [f"{name}:{value}" for name, value in {**style, **(before or {})}.items() if name not in light]
-        declarations += [f"{name}:{value}" for name, values in light.items() for value in values if _needed(name, value, values)]
+        declarations = [
+            f"{name}:{value}" for name, value in {**style, **(before or {})}.items() if name not in light
+        ]
+        declarations += [
+            f"{name}:{value}"
+            for name, values in light.items()
+            for value in values
+            if _needed(shape, name, value, values)
+        ]
         declarations += [f"{name}:{value}" for name, value in (after or {}).items()]
         declarations = _short(declarations)
         text = ";".join(filter(None, (*declarations, literal.strip().rstrip(";"))))
@@ -388,6 +434,7 @@ class Splicer:
         return " ".join(pieces)
 
 
+_INLINE = frozenset({"span", "a", "strong", "em"})
 _NEUTRAL = {
     ("text-transform", "none"),
     ("letter-spacing", "normal"),
@@ -395,8 +442,9 @@ _NEUTRAL = {
 }
 
 
-def _needed(name: str, value: str, values: Sequence[str]) -> bool:
-    return len(values) > 1 or (name, value) not in _NEUTRAL
+def _needed(shape: str, name: str, value: str, values: Sequence[str]) -> bool:
+    """Whether a declaration says more than the default; inside a line it may undo what the line inherits."""
+    return shape in _INLINE or len(values) > 1 or (name, value) not in _NEUTRAL
 
 
 def _short(declarations: list[str]) -> list[str]:
@@ -408,8 +456,10 @@ def _short(declarations: list[str]) -> list[str]:
             sides[name.removeprefix("padding-")] = value
     if len(sides) < 4:
         return declarations
-    top, right, bottom, left = (sides[side].replace("0px", "0") if sides[side] == "0px" else sides[side]
-                                for side in ("top", "right", "bottom", "left"))
+    top, right, bottom, left = (
+        sides[side].replace("0px", "0") if sides[side] == "0px" else sides[side]
+        for side in ("top", "right", "bottom", "left")
+    )
     if right == left:
         text = f"{top} {right} {bottom}" if top != bottom else (f"{top} {right}" if top != right else top)
     else:

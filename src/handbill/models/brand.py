@@ -123,7 +123,9 @@ class Brand(Model):
     timezone: str = "UTC"
     currency: Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")] = "EUR"
     whole_amounts: Literal["full", "short"] = "full"
-    time_pattern: str | None = Field(None, pattern=r"^(?:H{1,2}|h{1,2})[.:h ]?m{2}(?: ?a)?$", description="A CLDR pattern.")
+    time_pattern: str | None = Field(
+        None, pattern=r"^(?:H{1,2}|h{1,2})[.:h ]?m{2}(?: ?a)?$", description="A CLDR pattern."
+    )
     sender: Sender
     postal_address: str = ""
     legal: str = ""

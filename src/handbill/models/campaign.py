@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
 
 from handbill.models.common import Model, Name, Toggle, Version
-from pydantic_core import PydanticCustomError
 
 
 def _moment(value: Any) -> Any:

@@ -93,25 +93,51 @@ def _words(detail: Any, model: type[BaseModel], way: Way) -> tuple[str, str, str
         return f"{name} is missing", "", "", False
     if kind == "extra_forbidden":
         known = _fields(model, way)
-        return f"unknown field {name}", ("one of " + ", ".join(known)) if known else "", nearest(name, known), True
+        return (
+            f"unknown field {name}",
+            ("one of " + ", ".join(known)) if known else "",
+            nearest(name, known),
+            True,
+        )
     if kind == "handbill":
         return context["message"], context.get("expected", ""), context.get("nearest", ""), False
     if kind in ("literal_error", "union_tag_invalid"):
-        options = str(context.get("expected") or context.get("expected_tags", "")).replace("'", "").replace(" or ", ", ")
+        options = (
+            str(context.get("expected") or context.get("expected_tags", ""))
+            .replace("'", "")
+            .replace(" or ", ", ")
+        )
         given = context.get("tag", value)
-        return f"{given!r} is not a choice", f"one of {options}", nearest(str(given), options.split(", ")), False
+        return (
+            f"{given!r} is not a choice",
+            f"one of {options}",
+            nearest(str(given), options.split(", ")),
+            False,
+        )
     worded: dict[str, Callable[[], tuple[str, str]]] = {
         "union_tag_not_found": lambda: ("kind is missing", "a kind, such as kind: markdown"),
         "string_type": lambda: (f"{_kind(value)} where text is expected", "text"),
         "string_too_short": lambda: ("there is no text", "text"),
-        "string_too_long": lambda: (f"{len(str(value))} characters, more than {context.get('max_length')}", "fewer"),
-        "string_pattern_mismatch": lambda: (f"{value!r} is not a name", _pattern(str(context.get("pattern")))),
+        "string_too_long": lambda: (
+            f"{len(str(value))} characters, more than {context.get('max_length')}",
+            "fewer",
+        ),
+        "string_pattern_mismatch": lambda: (
+            f"{value!r} is not a name",
+            _pattern(str(context.get("pattern"))),
+        ),
         "tuple_type": lambda: (f"{_kind(value)} where a list is expected", "a list"),
         "list_type": lambda: (f"{_kind(value)} where a list is expected", "a list"),
         "dict_type": lambda: (f"{_kind(value)} where a mapping is expected", "name: value"),
         "model_type": lambda: (f"{_kind(value)} where a mapping is expected", "name: value"),
-        "too_short": lambda: (f"{context.get('actual_length')} entries", f"at least {context.get('min_length')}"),
-        "too_long": lambda: (f"{context.get('actual_length')} entries", f"at most {context.get('max_length')}"),
+        "too_short": lambda: (
+            f"{context.get('actual_length')} entries",
+            f"at least {context.get('min_length')}",
+        ),
+        "too_long": lambda: (
+            f"{context.get('actual_length')} entries",
+            f"at most {context.get('max_length')}",
+        ),
         "int_parsing": lambda: (f"{value!r} is not a whole number", "a whole number"),
         "int_type": lambda: (f"{_kind(value)} where a whole number is expected", "a whole number"),
         "float_parsing": lambda: (f"{value!r} is not a number", "a number"),

@@ -12,7 +12,9 @@ from handbill.models.common import Model, Toggle, Version, Word
 class FieldRule(Model):
     """What the sending program knows of a recipient field."""
 
-    encoded: Toggle = Field(False, description="The value is already percent-encoded, so it may stand in links.")
+    encoded: Toggle = Field(
+        False, description="The value is already percent-encoded, so it may stand in links."
+    )
 
 
 class Sample(Model):

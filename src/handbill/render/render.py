@@ -110,7 +110,9 @@ def _tidy(text: str) -> str:
     return body + "\n\n" if body else ""
 
 
-def pieces(mail: Mail, renderer: Renderer, kept: Mapping[int, Piece] | None = None) -> tuple[tuple[Piece, ...], list[Mistake]]:
+def pieces(
+    mail: Mail, renderer: Renderer, kept: Mapping[int, Piece] | None = None
+) -> tuple[tuple[Piece, ...], list[Mistake]]:
     """All sections of a mail; `kept` holds pieces of sections already rendered, by the identity of their fields."""
     made: list[Piece] = []
     wrong: list[Mistake] = []
@@ -134,7 +136,9 @@ def assemble(mail: Mail, made: tuple[Piece, ...]) -> Rendered:
     ends = {
         voice: (
             shell.head(brand, library, language=mail.language, rtl=mail.rtl, title=title.html, styles=style)
-            + shell.opening(library, language=mail.language, rtl=mail.rtl, preheader=preheader.html, title=title.attr)
+            + shell.opening(
+                library, language=mail.language, rtl=mail.rtl, preheader=preheader.html, title=title.attr
+            )
         )
         for voice, title, preheader in (
             ("tagged", mail.title.tagged, mail.preheader.tagged),
@@ -147,7 +151,9 @@ def assemble(mail: Mail, made: tuple[Piece, ...]) -> Rendered:
         sample_html=(ends["sampled"], *(piece.sample_html for piece in made), shell.CLOSING),
         sample_text=tuple(piece.sample_text for piece in made),
         ids=tuple(piece.id for piece in made),
-        style_size=sum(len(block) for block in re.findall(r"<style>(.*?)</style>", ends["tagged"], re.DOTALL)),
+        style_size=sum(
+            len(block) for block in re.findall(r"<style>(.*?)</style>", ends["tagged"], re.DOTALL)
+        ),
     )
 
 
@@ -159,5 +165,3 @@ def unsubscribes(mail: Mail, made: tuple[Piece, ...]) -> bool:
     """Whether some rendered link is the unsubscribe."""
     mark = f'href="{mail.unsubscribe.tagged.url}"'
     return any(mark in piece.html for piece in made)
-
-

@@ -118,7 +118,9 @@ def _money(context: Context, value: Money | None) -> Fact:
     return Fact("money", value, context.money(value) if value is not None else "")
 
 
-def _offer_facts(context: Context, campaign: Campaign, brand: Brand, listed: Sequence[Product]) -> dict[str, Fact]:
+def _offer_facts(
+    context: Context, campaign: Campaign, brand: Brand, listed: Sequence[Product]
+) -> dict[str, Fact]:
     offer = campaign.offer
     facts: dict[str, Fact] = {}
     reduced = [(product.was, product.price) for product in listed if product.was is not None]
@@ -129,7 +131,9 @@ def _offer_facts(context: Context, campaign: Campaign, brand: Brand, listed: Seq
     facts["offer.best_percent"] = Fact("percent", best, context.percent(best) if best else "")
     saving = max((arithmetic.saving(was, now) for was, now in reduced), default=None)
     facts["offer.best_saving"] = _money(context, saving)
-    facts["offer.lowest_price"] = _money(context, arithmetic.lowest([one.price for one in listed]) if listed else None)
+    facts["offer.lowest_price"] = _money(
+        context, arithmetic.lowest([one.price for one in listed]) if listed else None
+    )
     facts["offer.count"] = Fact("number", len(listed), context.locale.number(len(listed)))
     if offer is None:
         return facts
@@ -137,7 +141,9 @@ def _offer_facts(context: Context, campaign: Campaign, brand: Brand, listed: Seq
     facts["offer.ends"] = _moment(context, offer.ends)
     if isinstance(offer, CodeOffer):
         facts["offer.code"] = Fact("code", offer.code, offer.code)
-        facts["offer.percent"] = Fact("percent", offer.percent, context.percent(offer.percent) if offer.percent else "")
+        facts["offer.percent"] = Fact(
+            "percent", offer.percent, context.percent(offer.percent) if offer.percent else ""
+        )
         amount = parse_money(offer.amount, brand.currency) if offer.amount else None
         least = parse_money(offer.least, brand.currency) if offer.least else None
         facts["offer.amount"], facts["offer.least"] = _money(context, amount), _money(context, least)

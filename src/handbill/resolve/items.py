@@ -19,7 +19,13 @@ STAR, NO_STAR = "★", "☆"
 
 
 def product_item(
-    at: SectionResolver, spec: FieldSpec, entry: Any, given: Mapping[str, Any], way: Way, tone: str, counts: dict[str, int]
+    at: SectionResolver,
+    spec: FieldSpec,
+    entry: Any,
+    given: Mapping[str, Any],
+    way: Way,
+    tone: str,
+    counts: dict[str, int],
 ) -> Fields | None:
     """One product: the catalogue's row, the item's own words, and the section's button with its facts."""
     shop = at.shop
@@ -31,7 +37,9 @@ def product_item(
     at.facts = {**mail_facts, **product_facts(context, row, shop.site)}
     own = {name: field_value(entry, name) for name in spec.of}
     tone = getattr(entry, "tone", None) or tone
-    chosen = at.choices(spec.of, own, (str(next(step for step in reversed(way) if isinstance(step, str))),), 0, counts)
+    chosen = at.choices(
+        spec.of, own, (str(next(step for step in reversed(way) if isinstance(step, str))),), 0, counts
+    )
     simple = {name: one for name, one in spec.of.items() if name not in ("copy", "button", "picture")}
     fields = at.fields(simple, own, chosen, way, tone)
     link = at.attempt(way, lambda: at.whole((row.link,)), ())
@@ -39,7 +47,11 @@ def product_item(
     button = None
     if button_spec is not None or section_button is not None:
         button = at.button(
-            button_spec or ButtonIn(), section_button, (*way, "button") if button_spec else way, link=link, at=("button",)
+            button_spec or ButtonIn(),
+            section_button,
+            (*way, "button") if button_spec else way,
+            link=link,
+            at=("button",),
         )
     if own.get("copy"):
         copy = at.copy(own["copy"], (*way, "copy"))
@@ -51,10 +63,16 @@ def product_item(
         picture_in = PictureIn(file=row.picture, alt=row.alt or row.name)
         target = Address(link, voice)
         picture = at.attempt(
-            way, lambda: at.planned(picture_in, spec, chosen, words(row.alt or row.name, voice), target, 0), None
+            way,
+            lambda: at.planned(picture_in, spec, chosen, words(row.alt or row.name, voice), target, 0),
+            None,
         )
     at.facts = mail_facts
-    money = {name: at.isolated(context.money(value)) for name, value in (("price", row.price), ("was", row.was)) if value is not None}
+    money = {
+        name: at.isolated(context.money(value))
+        for name, value in (("price", row.price), ("was", row.was))
+        if value is not None
+    }
     return Fields(
         **{
             "tone": tone,
@@ -68,13 +86,21 @@ def product_item(
             "picture": picture,
             "button": button,
             "colours": tuple(Fields(name=words(name, voice), colour=colour) for name, colour in row.colours),
-            "colour_names": words(context.locale.join([name for name, _colour in row.colours]), voice) if row.colours else None,
+            "colour_names": words(context.locale.join([name for name, _colour in row.colours]), voice)
+            if row.colours
+            else None,
         }
     )
 
 
 def review_item(
-    at: SectionResolver, spec: FieldSpec, entry: Any, section: Mapping[str, str], way: Way, tone: str, counts: dict[str, int]
+    at: SectionResolver,
+    spec: FieldSpec,
+    entry: Any,
+    section: Mapping[str, str],
+    way: Way,
+    tone: str,
+    counts: dict[str, int],
 ) -> Fields | None:
     """One review. Its words are shown as the file has them: a shorter quote must occur in them."""
     shop, voice = at.shop, at.voice
@@ -83,22 +109,35 @@ def review_item(
         return None
     own = {name: field_value(entry, name) for name in spec.of}
     tone = getattr(entry, "tone", None) or tone
-    chosen = {**section, **at.choices(spec.of, own, (str(next(step for step in reversed(way) if isinstance(step, str))),), 0, counts)}
+    chosen = {
+        **section,
+        **at.choices(
+            spec.of, own, (str(next(step for step in reversed(way) if isinstance(step, str))),), 0, counts
+        ),
+    }
     simple = {name: one for name, one in spec.of.items() if name not in ("quote", "picture")}
-    fields = at.fields(simple, own, {name: value for name, value in chosen.items() if name in spec.of}, way, tone)
+    fields = at.fields(
+        simple, own, {name: value for name, value in chosen.items() if name in spec.of}, way, tone
+    )
     text = " ".join(row.text.split())
     quote = own.get("quote") or text
     if " ".join(quote.split()) not in text:
         at.attempt((*way, "quote"), lambda: _differs(row.id), None)
     word = {name: made.plain for name, made in at.words.items()}
-    who = word.get("wrote", "{name}, {place}").format(name=row.name, place=row.place_of_person) if row.place_of_person else row.name
+    who = (
+        word.get("wrote", "{name}, {place}").format(name=row.name, place=row.place_of_person)
+        if row.place_of_person
+        else row.name
+    )
     stars = row.stars or 0
     return Fields(
         **{
             "tone": tone,
             **fields,
             "id": row.id,
-            "quoted": at.spoken(words(word["open_quote"] + " ".join(quote.split()) + word["close_quote"], voice), way),
+            "quoted": at.spoken(
+                words(word["open_quote"] + " ".join(quote.split()) + word["close_quote"], voice), way
+            ),
             "who": at.spoken(words(who, voice), way),
             "stars": words(STAR * stars + NO_STAR * (5 - stars), voice) if stars else None,
             "stars_words": words(word["stars"].format(stars=stars), voice) if stars else None,
@@ -141,7 +180,8 @@ def brand_fields(at: SectionResolver, tone: str) -> Fields:
         logo=logo,
         logo_small=logo_small,
         navigation=tuple(
-            Fields(label=words(item.label, voice), link=at.address(item.link, ())) for item in brand.navigation
+            Fields(label=words(item.label, voice), link=at.address(item.link, ()))
+            for item in brand.navigation
         ),
         social=tuple(_social(at, item) for item in brand.social),
     )
@@ -151,7 +191,9 @@ def _logo(at: SectionResolver, tone: str, width: int) -> Fields | None:
     logo, house, pictures = at.shop.brand.logo, at.shop.library.house, at.shop.pictures
     assert logo is not None
     files = [
-        logo.for_dark if logo.for_dark and luminance(house.colour("ground", tone, dark=dark)) < 0.18 else logo.for_light
+        logo.for_dark
+        if logo.for_dark and luminance(house.colour("ground", tone, dark=dark)) < 0.18
+        else logo.for_light
         for dark in (False, True)
     ]
     alt = words(logo.alt, at.voice)
@@ -173,7 +215,11 @@ def _social(at: SectionResolver, item: Any) -> Fields:
     label, link = words(item.label, at.voice), at.address(item.link, ())
     picture = None
     if item.icon:
-        picture = at.attempt((), lambda: at.shop.picture_fields(at.shop.pictures.plan(item.icon, 44), label, link, at.voice), None)
+        picture = at.attempt(
+            (),
+            lambda: at.shop.picture_fields(at.shop.pictures.plan(item.icon, 44), label, link, at.voice),
+            None,
+        )
     return Fields(label=label, link=link, picture=picture)
 
 
@@ -195,5 +241,3 @@ def _differs(key: str) -> Any:
         f"the quote is not in review {key} as it was written",
         expected="words of the review in their order; changed words are not the customer's",
     )
-
-

@@ -33,17 +33,27 @@ class Links:
         first = filled[0]
         if isinstance(first, Send):
             if len(filled) > 1 or first.names[0] != "link":
-                raise Fault("a recipient field cannot say which site a link leads to", expected="the address first")
+                raise Fault(
+                    "a recipient field cannot say which site a link leads to", expected="the address first"
+                )
             return filled
         found = _SCHEME.match(first)
         if found and found.group(1).lower() not in SCHEMES:
             scheme = found.group(1).lower()
-            raise Fault(f"links to {scheme}: are not allowed", expected="one of " + ", ".join(SCHEMES), nearest=nearest(scheme, SCHEMES))
+            raise Fault(
+                f"links to {scheme}: are not allowed",
+                expected="one of " + ", ".join(SCHEMES),
+                nearest=nearest(scheme, SCHEMES),
+            )
         if found and found.group(1).lower() in ("mailto", "tel"):
             return (_clean(first), *filled[1:])
         if len(filled) == 1:
             return (self.tagged(_clean(urljoin(self.site, first.strip()))),)
-        head = _clean(urljoin(self.site, first)) if not first.endswith(("?", "=", "&")) else urljoin(self.site, first)
+        head = (
+            _clean(urljoin(self.site, first))
+            if not first.endswith(("?", "=", "&"))
+            else urljoin(self.site, first)
+        )
         rest = tuple(_clean(part) if isinstance(part, str) else part for part in filled[1:])
         return self._tagged_parts((head, *rest))
 
@@ -64,7 +74,11 @@ class Links:
     def _tagged_parts(self, filled: Filled) -> Filled:
         head = filled[0]
         assert isinstance(head, str)
-        if not self.tags or not self.own(head) or any("#" in part for part in filled if isinstance(part, str)):
+        if (
+            not self.tags
+            or not self.own(head)
+            or any("#" in part for part in filled if isinstance(part, str))
+        ):
             return filled
         literal = "".join(part for part in filled if isinstance(part, str))
         mark = "&" if "?" in literal else "?"

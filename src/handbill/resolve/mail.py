@@ -103,7 +103,10 @@ class _Resolution:
     def run(self) -> tuple[Mail | None, list[Mistake]]:
         campaign = self.valid.campaign
         self.check_clock(campaign)
-        subject, preheader = self.line(campaign.subject, "subject"), self.line(campaign.preheader, "preheader")
+        subject, preheader = (
+            self.line(campaign.subject, "subject"),
+            self.line(campaign.preheader, "preheader"),
+        )
         sections, headed = [], False
         for valid in self.valid.sections:
             section, has_heading = self.section(valid, first=not headed)
@@ -112,7 +115,11 @@ class _Resolution:
                 sections.append(section)
         if self.mistakes or subject is None or preheader is None:
             return None, self.mistakes
-        facts = {name: self.shop.context.facts[name].text for name in sorted(self.used) if name in self.shop.context.facts}
+        facts = {
+            name: self.shop.context.facts[name].text
+            for name in sorted(self.used)
+            if name in self.shop.context.facts
+        }
         return Mail(
             campaign=campaign, shop=self.shop, library=self.shop.library, language=self.shop.language,
             rtl=self.shop.rtl, title=subject, subject=subject, preheader=preheader,
@@ -128,7 +135,14 @@ class _Resolution:
             return
         if offer.ends <= campaign.send:
             where = place(find(self.root, ("offer", "ends"))[0])
-            self.mistakes.append(Mistake(where, "offer.ends", "the offer ends before the mail is sent", f"later than {campaign.send:%Y-%m-%dT%H:%M}"))
+            self.mistakes.append(
+                Mistake(
+                    where,
+                    "offer.ends",
+                    "the offer ends before the mail is sent",
+                    f"later than {campaign.send:%Y-%m-%dT%H:%M}",
+                )
+            )
         if offer.starts is not None and offer.starts >= offer.ends:
             where = place(find(self.root, ("offer", "starts"))[0])
             self.mistakes.append(Mistake(where, "offer.starts", "the offer starts after it ends"))
@@ -143,7 +157,13 @@ class _Resolution:
         try:
             if "\n" in text.strip() or "\r" in text:
                 raise Fault("a header takes no line break", expected="one line")
-            filled = fill(parse(text.strip()), facts, self.shop.context.formats, rtl=self.shop.rtl, recipient=self.shop.recipient)
+            filled = fill(
+                parse(text.strip()),
+                facts,
+                self.shop.context.formats,
+                rtl=self.shop.rtl,
+                recipient=self.shop.recipient,
+            )
             pair = self.pair(filled)
             _ = (pair.tagged.header, pair.tagged.html, pair.sampled.header)
         except Fault as fault:
@@ -175,8 +195,19 @@ class _Resolution:
         heading = tagged_run.heading()
         level = 1 if first and heading else 2
         inner = min(3, level + 1) if heading else 2
-        made = Spoken(section.id, valid.block.name, tagged["tone"], level, inner, tagged, sampled, condition,
-                      in_sample, place(section.whole), section.path)
+        made = Spoken(
+            section.id,
+            valid.block.name,
+            tagged["tone"],
+            level,
+            inner,
+            tagged,
+            sampled,
+            condition,
+            in_sample,
+            place(section.whole),
+            section.path,
+        )
         return made, heading
 
     def written(self, address: Filled) -> str:
@@ -219,8 +250,11 @@ def voices(workspace: Workspace) -> tuple[Dialect, Sample, str]:
     encoded = frozenset(f"recipient.{name}" for name, rule in workspace.fields.items() if rule.encoded)
     if isinstance(workspace.dialect, str):
         if workspace.dialect not in SHIPPED:
-            raise Fault(f"no dialect {workspace.dialect}", expected="one of " + ", ".join(SHIPPED) + ", or patterns of your own",
-                        nearest=nearest(workspace.dialect, SHIPPED))
+            raise Fault(
+                f"no dialect {workspace.dialect}",
+                expected="one of " + ", ".join(SHIPPED) + ", or patterns of your own",
+                nearest=nearest(workspace.dialect, SHIPPED),
+            )
         dialect = SHIPPED[workspace.dialect]
     else:
         from handbill.resolve.custom import custom

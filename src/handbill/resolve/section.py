@@ -40,7 +40,10 @@ class SectionResolver:
         self.valid = valid
         self.links = links
         self.voice = voice
-        self.facts: Mapping[str, Fact] = {**shop.context.facts, "section.id": Fact("text", valid.section.id, valid.section.id)}
+        self.facts: Mapping[str, Fact] = {
+            **shop.context.facts,
+            "section.id": Fact("text", valid.section.id, valid.section.id),
+        }
         self.mistakes: list[Mistake] = []
         self.sends = False
         self.addresses: list[Filled] = []
@@ -62,7 +65,9 @@ class SectionResolver:
         if "brand" in self.valid.block.uses:
             result["brand"] = self.brand(tone)
         if "link" in self.valid.block.uses:
-            result["link"] = Fields(**{name: self.system_link(name) for name in ("unsubscribe", "preferences", "view_online")})
+            result["link"] = Fields(
+                **{name: self.system_link(name) for name in ("unsubscribe", "preferences", "view_online")}
+            )
         return result
 
     def heading(self) -> bool:
@@ -81,7 +86,12 @@ class SectionResolver:
     # -- choices
 
     def choices(
-        self, fields: Mapping[str, FieldSpec], given: Mapping[str, Any], way: tuple[str, ...], number: int, counts: dict[str, int]
+        self,
+        fields: Mapping[str, FieldSpec],
+        given: Mapping[str, Any],
+        way: tuple[str, ...],
+        number: int,
+        counts: dict[str, int],
     ) -> dict[str, str]:
         """Every choice's value: the author's, the brand's, the block's; `counts` remembers how far cycles are."""
         chosen: dict[str, str] = {}
@@ -90,7 +100,11 @@ class SectionResolver:
             if spec.type != "choice":
                 continue
             value = given.get(name)
-            value = self.valid.block.defaults.get(".".join((*way, name)), spec.default) if value is None else value
+            value = (
+                self.valid.block.defaults.get(".".join((*way, name)), spec.default)
+                if value is None
+                else value
+            )
             if isinstance(value, Cycle):
                 cycles.append((name, value))
             else:
@@ -99,16 +113,27 @@ class SectionResolver:
             chosen[name] = cycle.cycle[counts.get(name, 0) % len(cycle.cycle)]
         for name, spec in fields.items():
             default = spec.default
-            if isinstance(default, Cycle) and all(chosen.get(key) == value for key, value in default.among.items()):
+            if isinstance(default, Cycle) and all(
+                chosen.get(key) == value for key, value in default.among.items()
+            ):
                 # an explicit side also moves the cycle on, so that the next row answers to it
-                start = default.cycle.index(chosen[name]) if chosen.get(name) in default.cycle else counts.get(name, 0)
+                start = (
+                    default.cycle.index(chosen[name])
+                    if chosen.get(name) in default.cycle
+                    else counts.get(name, 0)
+                )
                 counts[name] = start + 1
         return chosen
 
     # -- fields
 
     def fields(
-        self, specs: Mapping[str, FieldSpec], given: Mapping[str, Any], chosen: Mapping[str, str], way: Way, tone: str
+        self,
+        specs: Mapping[str, FieldSpec],
+        given: Mapping[str, Any],
+        chosen: Mapping[str, str],
+        way: Way,
+        tone: str,
     ) -> dict[str, Any]:
         result: dict[str, Any] = dict(chosen)
         for name, spec in specs.items():
@@ -117,7 +142,13 @@ class SectionResolver:
         return result
 
     def field(
-        self, spec: FieldSpec, value: Any, given: Mapping[str, Any], chosen: Mapping[str, str], way: Way, tone: str
+        self,
+        spec: FieldSpec,
+        value: Any,
+        given: Mapping[str, Any],
+        chosen: Mapping[str, str],
+        way: Way,
+        tone: str,
     ) -> Any:
         if spec.passed_to:
             return None  # its items carry it
@@ -153,8 +184,14 @@ class SectionResolver:
 
     def fill(self, text: str, way: Way, url: bool = False) -> Filled:
         def work() -> Filled:
-            filled = fill(parse(text), self.facts, self.shop.context.formats, rtl=self.shop.rtl, url=url,
-                          recipient=self.shop.recipient)
+            filled = fill(
+                parse(text),
+                self.facts,
+                self.shop.context.formats,
+                rtl=self.shop.rtl,
+                url=url,
+                recipient=self.shop.recipient,
+            )
             return filled
 
         return self.attempt(way, work, ())
@@ -163,7 +200,9 @@ class SectionResolver:
         filled = self.fill(value.strip(), way)
         if most is not None and (long := len(shown(filled))) > most:
             self.attempt(way, lambda: _refuse(f"{long} characters, more than {most}", "a shorter text"), None)
-        made = (Lines if any("\n" in part for part in filled if isinstance(part, str)) else Text)(filled, self.voice)
+        made = (Lines if any("\n" in part for part in filled if isinstance(part, str)) else Text)(
+            filled, self.voice
+        )
         return self.spoken(made, way)
 
     def spoken(self, made: Text, way: Way) -> Text:
@@ -183,8 +222,14 @@ class SectionResolver:
             if most is not None and len(value) > most:
                 raise Fault(f"{len(value)} characters, more than {most}", expected="a shorter text")
             context = self.shop.context
-            tree = fill_copy(parse_copy(value.strip()), self.facts, context.formats, link=self.whole, rtl=self.shop.rtl,
-                             recipient=self.shop.recipient)
+            tree = fill_copy(
+                parse_copy(value.strip()),
+                self.facts,
+                context.formats,
+                link=self.whole,
+                rtl=self.shop.rtl,
+                recipient=self.shop.recipient,
+            )
             made = Copy(tree, self.voice)
             _ = (made.html({}), made.plain)
             return made
@@ -204,9 +249,13 @@ class SectionResolver:
         return self.spoken(Address(whole, self.voice), way)
 
     def link(self, value: LinkIn, way: Way) -> Fields:
-        return Fields(label=self.text(value.label, (*way, "label")), link=self.address(value.link, (*way, "link")))
+        return Fields(
+            label=self.text(value.label, (*way, "label")), link=self.address(value.link, (*way, "link"))
+        )
 
-    def button(self, value: ButtonIn, fallback: ButtonIn | None, way: Way, link: Filled = (), at: Way = ()) -> Fields | None:
+    def button(
+        self, value: ButtonIn, fallback: ButtonIn | None, way: Way, link: Filled = (), at: Way = ()
+    ) -> Fields | None:
         label = value.label or (fallback.label if fallback else None)
         target = value.link or (fallback.link if fallback else None)
         own = (*way, "label") if value.label else (*(at or way), "label")
@@ -215,7 +264,11 @@ class SectionResolver:
             self.attempt(way, lambda: _refuse(f"{missing} is missing", f"{missing}: …"), None)
             return None
         text = self.text(label, own, 60)
-        address = self.address(target, (*way, "link") if value.link else (*(at or way), "link")) if target else Address(link, self.voice)
+        address = (
+            self.address(target, (*way, "link") if value.link else (*(at or way), "link"))
+            if target
+            else Address(link, self.voice)
+        )
         return Fields(label=text, link=address, width=self.button_width(shown(text.filled)))
 
     def button_width(self, label: str) -> int:
@@ -254,15 +307,35 @@ class SectionResolver:
     ) -> Fields | None:
         link = self.address(value.link, (*way, "link")) if value.link else None
         if value.alt is None and not value.decorative:
-            self.attempt(way, lambda: _refuse(f"{value.file} has no alt text", "alt: what the picture shows, or decorative: true"), None)
+            self.attempt(
+                way,
+                lambda: _refuse(
+                    f"{value.file} has no alt text", "alt: what the picture shows, or decorative: true"
+                ),
+                None,
+            )
         if link is not None and value.decorative:
-            self.attempt(way, lambda: _refuse("a linked picture cannot be decorative", "alt: where the link leads"), None)
+            self.attempt(
+                way,
+                lambda: _refuse("a linked picture cannot be decorative", "alt: where the link leads"),
+                None,
+            )
         alt = self.text(value.alt, (*way, "alt"), 250) if value.alt else words("", self.voice)
-        overlap = int(Decimal(given.get(spec.overlap) or spec_default(self.valid, spec.overlap))) if spec.overlap else 0
+        overlap = (
+            int(Decimal(given.get(spec.overlap) or spec_default(self.valid, spec.overlap)))
+            if spec.overlap
+            else 0
+        )
         return self.attempt(way, lambda: self.planned(value, spec, chosen, alt, link, overlap), None)
 
     def planned(
-        self, value: PictureIn, spec: FieldSpec, chosen: Mapping[str, str], alt: Text, link: Text | None, overlap: int
+        self,
+        value: PictureIn,
+        spec: FieldSpec,
+        chosen: Mapping[str, str],
+        alt: Text,
+        link: Text | None,
+        overlap: int,
     ) -> Fields:
         width = self.slot(spec, chosen)
         how: dict[str, Any] = {"focus": _focus(value.focus)}
@@ -281,12 +354,17 @@ class SectionResolver:
             whole = pictures.source(value.file)
             height = round(width * whole.height / whole.width)
             if not 0 < overlap < height:
-                raise Fault(f"an overlap of {overlap} px in a picture {height} px high", expected="less than its height")
+                raise Fault(
+                    f"an overlap of {overlap} px in a picture {height} px high",
+                    expected="less than its height",
+                )
             over = pictures.plan(value.file, width, part=(0, overlap), **how)
             rest = pictures.plan(value.file, width, part=(overlap, height), **how)
             upper = self.shop.picture_fields(over, words("", self.voice), None, self.voice)
             return self.shop.picture_fields(rest, alt, link, self.voice, dark=dark, over=upper)
-        return self.shop.picture_fields(pictures.plan(value.file, width, **how), alt, link, self.voice, dark=dark)
+        return self.shop.picture_fields(
+            pictures.plan(value.file, width, **how), alt, link, self.voice, dark=dark
+        )
 
     # -- lists, products, reviews
 
@@ -301,7 +379,13 @@ class SectionResolver:
         return tuple(result)
 
     def products(
-        self, spec: FieldSpec, values: Sequence[Any], given: Mapping[str, Any], way: Way, tone: str, single: bool = False
+        self,
+        spec: FieldSpec,
+        values: Sequence[Any],
+        given: Mapping[str, Any],
+        way: Way,
+        tone: str,
+        single: bool = False,
     ) -> tuple[Any, ...]:
         from handbill.resolve.items import product_item
 
@@ -312,7 +396,13 @@ class SectionResolver:
         )
 
     def reviews(
-        self, spec: FieldSpec, values: Sequence[Any], chosen: Mapping[str, str], way: Way, tone: str, single: bool = False
+        self,
+        spec: FieldSpec,
+        values: Sequence[Any],
+        chosen: Mapping[str, str],
+        way: Way,
+        tone: str,
+        single: bool = False,
     ) -> tuple[Any, ...]:
         from handbill.resolve.items import review_item
 
@@ -328,8 +418,14 @@ class SectionResolver:
         text = self.shop.brand.legal
         if not text:
             return None
-        tree = fill_copy(parse_copy(text.strip()), self.facts, self.shop.context.formats, link=self.whole,
-                         rtl=self.shop.rtl, recipient=self.shop.recipient)
+        tree = fill_copy(
+            parse_copy(text.strip()),
+            self.facts,
+            self.shop.context.formats,
+            link=self.whole,
+            rtl=self.shop.rtl,
+            recipient=self.shop.recipient,
+        )
         made = Copy(tree, self.voice)
         self.sends = self.sends or made.send
         return made
@@ -346,7 +442,9 @@ class SectionResolver:
 
 
 def _widths(widths: Mapping[str, Any]) -> Fields:
-    return Fields(**{name: Fields(**value) if isinstance(value, Mapping) else value for name, value in widths.items()})
+    return Fields(
+        **{name: Fields(**value) if isinstance(value, Mapping) else value for name, value in widths.items()}
+    )
 
 
 def _refuse(message: str, expected: str = "") -> Any:
@@ -363,7 +461,9 @@ def _focus(text: str | None) -> tuple[float, float]:
     try:
         across, down = (float(part) for part in text.replace(",", " ").split())
     except ValueError:
-        raise Fault(f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'") from None
+        raise Fault(
+            f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'"
+        ) from None
     return (across, down)
 
 
@@ -378,5 +478,3 @@ def spec_default(valid: ValidSection, name: str | None) -> str:
     """The default of a number field, as text."""
     spec = valid.block.spec.fields.get(name or "")
     return str(spec.default) if spec is not None and spec.default is not None else "0"
-
-

@@ -38,7 +38,9 @@ class Catalogue(Protocol):
 class Pictures:
     """Finds picture files, plans them, and says where the mail will find them."""
 
-    def __init__(self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str) -> None:
+    def __init__(
+        self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str
+    ) -> None:
         self.folders = folders
         self.root = root
         self.base = base
@@ -62,7 +64,11 @@ class Pictures:
                 path = inside(self.root, at, name)
                 if path.is_file():
                     return path
-                known.extend(one.name for one in at.glob("*.*") if one.suffix.lower() in (".png", ".jpg", ".jpeg", ".gif"))
+                known.extend(
+                    one.name
+                    for one in at.glob("*.*")
+                    if one.suffix.lower() in (".png", ".jpg", ".jpeg", ".gif")
+                )
         where = ", ".join(folder.relative_to(self.root).as_posix() + "/pictures" for folder in self.folders)
         raise Fault(f"no picture {name} in {where}", nearest=nearest(name, known))
 
@@ -82,7 +88,11 @@ class Pictures:
 
 def cid(name: str, domain: str) -> str:
     """A picture's content id: letters, digits, dots and hyphens only (RFC 2392; see `write.eml.Inline`)."""
-    return "".join(one if one.isalnum() and one.isascii() or one in ".-" else "-" for one in name) + "@" + domain
+    return (
+        "".join(one if (one.isalnum() and one.isascii()) or one in ".-" else "-" for one in name)
+        + "@"
+        + domain
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +139,12 @@ def language_words(
     tables: dict[str, dict[str, str]] = {}
     missing: list[tuple[str, list[str]]] = []
     for name, block in library.blocks.items():
-        wanted = {word for table in (block.words, library.shared_words) for words in table.values() for word in words}
+        wanted = {
+            word
+            for table in (block.words, library.shared_words)
+            for words in table.values()
+            for word in words
+        }
         found: dict[str, str] = {}
         for source in (library.shared_words, block.words, brand.words):
             for tag in reversed(tags):
@@ -165,11 +180,19 @@ def open_shop(
     for block, lacking in missing:
         message = f"block {block} has no words in {locale.tag}: {', '.join(lacking)}"
         where = place(child(brand_root, "languages") or brand_root)
-        wrong.append(Mistake(where, "languages", message, f"words: {{{locale.language}: …}} in brand.yaml or block.yaml"))
+        wrong.append(
+            Mistake(
+                where, "languages", message, f"words: {{{locale.language}: …}} in brand.yaml or block.yaml"
+            )
+        )
     site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
     domain = brand.sender.address.rpartition("@")[2]
     pictures = Pictures(parts.files.folders, root, base, mode, loader.cache, domain)
     context = make_context(campaign, brand, locale, listed(products))
-    recipient = frozenset(loader.workspace.fields) | {name for one in loader.workspace.samples for name in one.fields}
-    shop = Shop(brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient or None, words)
+    recipient = frozenset(loader.workspace.fields) | {
+        name for one in loader.workspace.samples for name in one.fields
+    }
+    shop = Shop(
+        brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient or None, words
+    )
     return shop, wrong

@@ -55,7 +55,11 @@ class Built:
 def eml(mail: Mail, rendered: Rendered, inline: Sequence[Inline] = ()) -> bytes:
     """The sample-filled message."""
     html = [quoted_printable(piece.encode()) for piece in rendered.sample_html]
-    text = [quoted_printable(flow(piece.rstrip("\n") + "\n\n").encode()) for piece in rendered.sample_text if piece]
+    text = [
+        quoted_printable(flow(piece.rstrip("\n") + "\n\n").encode())
+        for piece in rendered.sample_text
+        if piece
+    ]
     return message(headers(mail, rendered), text, html, inline)
 
 
@@ -65,7 +69,9 @@ def headers(mail: Mail, rendered: Rendered) -> list[bytes]:
     digest = sha256()
     for piece in (*rendered.sample_html, *rendered.sample_text):
         digest.update(piece.encode())
-    digest.update(f"{mail.campaign.campaign}\0{mail.campaign.send.isoformat()}\0{mail.subject.sampled.header}".encode())
+    digest.update(
+        f"{mail.campaign.campaign}\0{mail.campaign.send.isoformat()}\0{mail.subject.sampled.header}".encode()
+    )
     link = mail.unsubscribe.sampled.plain_url
     return envelope_headers(
         Envelope(
@@ -106,7 +112,8 @@ def build(mail: Mail, rendered: Rendered, cache: Cache) -> Built:
 def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
     domain = mail.shop.pictures.domain
     return tuple(
-        Inline(cid(plan.name, domain), plan.name, plan.content_type, produced(plan, cache)) for plan in mail.plans
+        Inline(cid(plan.name, domain), plan.name, plan.content_type, produced(plan, cache))
+        for plan in mail.plans
     )
 
 
@@ -208,5 +215,3 @@ def _real_folder(path: Path) -> None:
     if path.is_symlink():
         raise Fault(f"{path} is a link; output goes to real folders only")
     path.mkdir(parents=True, exist_ok=True)
-
-
