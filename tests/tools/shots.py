@@ -26,6 +26,16 @@ VIEWS = {
 }
 
 
+# Where Georgia is missing and Gelasio (OFL, the same widths) is installed, it stands in: Chromium does not
+# take it by itself.
+STAND_IN = "".join(
+    f"@font-face{{font-family:Georgia;font-weight:{weight};font-style:{style};src:local('Gelasio{name or ' Regular'}'),local('Gelasio{name}')}}"
+    for weight, style, name in (
+        (400, "normal", ""), (400, "italic", " Italic"), (700, "normal", " Bold"), (700, "italic", " Bold Italic"),
+    )
+)  # fmt: skip
+
+
 def html_of(file: Path) -> str:
     if file.suffix != ".eml":
         return file.read_text("utf-8")
@@ -47,6 +57,8 @@ def main(arguments: list[str]) -> int:
             copy = "-sample" if mail.suffix == ".eml" else ""
             for name, view in VIEWS.items():
                 with reader.open(html, variant.parent / "pictures", view) as opened:
+                    opened.page.add_style_tag(content=STAND_IN)
+                    opened.page.evaluate("document.fonts.ready")
                     file = out / f"{variant.parent.name}-{variant.name}{copy}-{name}.png"
                     opened.page.screenshot(path=file, full_page=True)
                     print(file)

@@ -142,6 +142,11 @@ def _measures(brand: Brand, faults: Faults) -> dict[str, tuple[str, str]]:
             result[prefix + name] = (f"{desktop}px", f"{phone}px")
     _type_tokens(brand, result, faults)
     _button_tokens(brand, result)
+    if brand.logo is not None:
+        width = brand.logo.width
+        result["logo-width"] = (f"{width}px", f"{brand.logo.width_phone or width}px")
+    else:
+        result["logo-width"] = ("0", "0")
     return result
 
 

@@ -172,7 +172,7 @@ class _Assembly:
         self.check_slots(block, doc)
         self.blocks[found.name] = block
         domains = choices(spec.fields)
-        scope = Scope(domains, frozenset(self.macros), spec.dynamic, measures)
+        scope = Scope(domains, frozenset(self.macros), spec.dynamic, measures, self.slot_widths(block))
         html, css, text = sources
         files = [self.name(found.folder / name) for name in ("block.html.j2", "block.css", "block.txt.j2")]
         self.html(f"{found.name}.html", html, files[0], css, files[1], scope)
@@ -245,6 +245,12 @@ class _Assembly:
         self.mistakes.append(
             Mistake(key_place(self.brand_doc.root, way), ".".join(way), message, expected, near)
         )
+
+    def slot_widths(self, block: Block) -> Mapping[str, Any]:
+        try:
+            return block.widths(self.house)
+        except Fault:
+            return {}  # reported by check_slots
 
     def check_slots(self, block: Block, doc: Doc) -> None:
         try:

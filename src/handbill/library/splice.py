@@ -22,6 +22,7 @@ from handbill.library.lexer import URL_ATTRIBUTES, Attribute, Lexed, Out, Raw, T
 
 PROSE_KEYS = ("p", "p-last", "a", "ul", "ol", "li", "strong", "em")
 MAX_COMBINATIONS = 4000
+WIDE, DARK = "wide", "dark"  # what a head rule is for
 
 _VAR = re.compile(r"var\(--([a-z0-9-]+)\)")
 _PROSE = re.compile(r"^([\w.]+)\s*\|\s*(prose|inline)\('([a-z][a-z0-9-]*)'\)$")
@@ -63,7 +64,7 @@ class Registry:
         """The class under which `declarations` stand in the head; named by content, so it never moves."""
         prop, _, value = declarations.partition(":")
         plain = re.fullmatch(r"#([0-9a-f]{6})", value)
-        if media == "dark" and plain and prop in ("color", "background-color"):
+        if media == DARK and plain and prop in ("color", "background-color"):
             name = f"{'c' if prop == 'color' else 'b'}{plain.group(1)}"
         else:
             digest = sha256(f"{media}|{declarations}".encode()).hexdigest()
@@ -95,6 +96,7 @@ class Scope:
     macros: frozenset[str]
     dynamic: Mapping[str, tuple[str, ...]]
     measures: Mapping[str, tuple[str, str]]
+    widths: Mapping[str, Any] = field(default_factory=dict)
 
 
 class Splicer:
@@ -237,13 +239,14 @@ class Splicer:
         shape = "h" if tag.name.startswith("h{{") else tag.name
         attribute = tag.get("class")
         expressions, combos = self.combinations(attribute) if attribute else ([], [((), frozenset())])
-        dynamic = self.dynamic_style(tag, combos)
-        literal_style = "" if dynamic else (style.literal() if (style := tag.get("style")) else "")
+        widths = self.slot_widths(tag)
+        dynamic = "" if widths else self.dynamic_style(tag, combos)
+        literal_style = "" if dynamic or widths else (style.literal() if (style := tag.get("style")) else "")
         spot = (attribute.line, attribute.column) if attribute else (tag.line, tag.column)
         table: dict[tuple[str, ...], dict[str, str]] = {
             combo: {
                 tone: self.attributes(
-                    shape, classes, tone, sheets, spot, literal=literal_style, left_open=bool(dynamic)
+                    shape, classes, tone, sheets, spot, literal=literal_style, left_open=bool(dynamic), wide_only=widths
                 )
                 for tone in self.house.tones
             }
@@ -318,6 +321,42 @@ class Splicer:
                 out.append(piece.text)
         return "".join(out) + '"'
 
+    def widened(
+        self, wide: Mapping[str, list[str]], narrow: Mapping[str, list[str]], spot: tuple[int, int]
+    ) -> list[str]:
+        """What screens of 600 px and more change. Styles in the element are those of a phone: a reader that
+        drops the head is most often one, and a phone's layout is whole on a desktop too."""
+        changed = [
+            f"{name}:{values[-1]}"
+            for name, values in wide.items()
+            if values != narrow.get(name) and not name.startswith("mso-")
+        ]
+        for name in narrow.keys() - wide.keys():
+            if name not in _INITIAL:
+                expected = f"{name} outside @media (--phone) as well"
+                self.wrong(*spot, f"{name} is set for phones alone", expected)
+        changed += [f"{name}:{_INITIAL[name]}" for name in narrow if name not in wide and name in _INITIAL]
+        return changed
+
+    def slot_widths(self, tag: Tag) -> dict[str, str]:
+        """A style attribute that only holds widths the compiler made: `max-width:{{ width.row.words }}px`."""
+        style = tag.get("style")
+        if style is None or not style.value:
+            return {}
+        text = ""
+        for part in style.value:
+            if isinstance(part, Raw):
+                text += part.text
+                continue
+            value: Any = self.scope.widths if part.expression.startswith("width.") else None
+            for step in part.expression.split(".")[1:]:
+                value = value.get(step) if isinstance(value, Mapping) else None
+            if not isinstance(value, int):
+                return {}
+            text += str(value)
+        pairs = (pair.partition(":") for pair in text.split(";") if pair.strip())
+        return {name.strip(): value.strip() for name, _, value in pairs}
+
     def dynamic_style(self, tag: Tag, combos: Sequence[tuple[Any, ClassSet]]) -> str:
         """An author-chosen style that is appended last; only declared properties, or widths the compiler made."""
         style = tag.get("style")
@@ -388,23 +427,21 @@ class Splicer:
         *,
         literal: str = "",
         left_open: bool = False,
+        wide_only: Mapping[str, str] | None = None,
         before: Mapping[str, str] | None = None,
         after: Mapping[str, str] | None = None,
     ) -> str:
-        light = self.declared(sheets.base.get(classes, ()), tone)
+        wide = self.declared(sheets.base.get(classes, ()), tone)
+        wide.update({name: [value] for name, value in (wide_only or {}).items()})
+        light = self.declared(sheets.phone.get(classes, ()), tone, phone=True)
+        dark = self.declared(sheets.dark.get(classes, ()), tone, dark=True)
         head: list[str] = []
-        for media, values in (
-            ("phone", self.declared(sheets.phone.get(classes, ()), tone, phone=True)),
-            ("dark", self.declared(sheets.dark.get(classes, ()), tone, dark=True)),
-        ):
-            changed = [
-                f"{name}:{vals[-1]}"
-                for name, vals in values.items()
-                if vals != light.get(name) and not name.startswith("mso-")
-            ]
-            if changed:
-                groups = [";".join(_short(changed))] if media == "phone" else changed
-                head.extend(self.registry.rule(media, group) for group in groups)
+        widened = self.widened(wide, light, spot)
+        if widened:
+            head.append(self.registry.rule(WIDE, ";".join(_short(widened))))
+        for name, values in dark.items():
+            if values != wide.get(name) and not name.startswith("mso-"):
+                head.append(self.registry.rule(DARK, f"{name}:{values[-1]}"))
         style = dict(pair.split(":", 1) for pair in _DEFAULTS.get(shape, "").split(";") if pair)
         declarations = [
             f"{name}:{value}" for name, value in {**style, **(before or {})}.items() if name not in light
@@ -434,6 +471,11 @@ class Splicer:
         return " ".join(pieces)
 
 
+# What a property goes back to on wide screens when only phones set it.
+_INITIAL = {
+    "max-width": "none", "width": "auto", "height": "auto", "display": "inline",
+    "padding-top": "0", "padding-right": "0", "padding-bottom": "0", "padding-left": "0", "margin": "0",
+}  # fmt: skip
 _INLINE = frozenset({"span", "a", "strong", "em"})
 _NEUTRAL = {
     ("text-transform", "none"),

@@ -64,6 +64,7 @@ class Logo(Model):
     for_dark: str | None = None
     alt: str
     width: int = Field(ge=16, le=600)
+    width_phone: int | None = Field(None, ge=16, le=320)
     width_small: int | None = Field(None, ge=16, le=600, description="The width at the foot.")
     link: str | None = "/"
 

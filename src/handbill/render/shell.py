@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from handbill.brand.style import BASE
+from handbill.library.block import MAIL_WIDTH
 from handbill.library.build import Library
+from handbill.library.splice import WIDE
 from handbill.models.brand import Brand
 
-PHONE_WIDTH = 599  # px; a mail is 600 wide
 MAX_STYLE = 8192  # characters of all style elements (check value E15, common practice)
 
 # What follows the preheader in the reader's list of mails, so that no body text does (common practice).
@@ -79,32 +80,40 @@ def _fonts(brand: Brand) -> str:
 
 
 def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
-    """The style elements for the short classes in `used`: phones, dark screens, readers that set dark hooks."""
-    phone: list[str] = []
+    """The style elements for the short classes in `used`.
+
+    Elements carry a phone's layout in themselves. Screens of 600 px and more widen it, word-processor readers
+    (which have no media queries) by a rule of their own; then dark screens, and readers that set dark hooks.
+    """
+    wide: list[str] = []
     dark: list[str] = []
-    text_hooks: list[str] = []
-    ground_hooks: list[str] = []
+    hooks: list[str] = []
     for name in sorted(used):
         rule = rules.get(name)
         if rule is None:
             continue
         media, declarations = rule
         body = ";".join(f"{one}!important" for one in declarations.split(";"))
-        if media == "phone":
-            phone.append(f".{name}{{{body}}}")
+        if media == WIDE:
+            wide.append(f".{name}{{{body}}}")
             continue
         dark.append(f".{name}{{{body}}}")
-        hooks = ground_hooks if declarations.startswith("background-color") else text_hooks
-        attribute = "data-ogsb" if hooks is ground_hooks else "data-ogsc"
+        attribute = "data-ogsb" if declarations.startswith("background-color") else "data-ogsc"
         hooks.append(f"[{attribute}] .{name}{{{body}}}")
     parts = []
-    if phone:
-        parts.append(f"@media only screen and (max-width:{PHONE_WIDTH}px){{\n" + "\n".join(phone) + "\n}")
+    if wide:
+        rows = "\n".join(wide)
+        parts.append(f"<!--[if mso]>\n<style>\n{rows}\n</style>\n<![endif]-->\n")
+        parts.append(_element(f"@media only screen and (min-width:{MAIL_WIDTH}px){{\n{rows}\n}}"))
     if dark:
-        parts.append("@media (prefers-color-scheme:dark){\n" + "\n".join(dark) + "\n}")
-    if text_hooks or ground_hooks:
-        parts.append("\n".join((*text_hooks, *ground_hooks)))
-    return "".join(f"<style>\n{part}\n</style>\n" for part in parts)
+        parts.append(_element("@media (prefers-color-scheme:dark){\n" + "\n".join(dark) + "\n}"))
+    if hooks:
+        parts.append(_element("\n".join(hooks)))
+    return "".join(parts)
+
+
+def _element(rules: str) -> str:
+    return f"<style>\n{rules}\n</style>\n"
 
 
 def opening(library: Library, *, language: str, rtl: bool, preheader: str, title: str) -> str:
