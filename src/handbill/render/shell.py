@@ -24,9 +24,8 @@ html,body{margin:0!important;padding:0!important;width:100%!important}
 body{-webkit-text-size-adjust:100%;-ms-text-size-adjust:100%;text-size-adjust:100%}
 table{border-spacing:0}
 img{-ms-interpolation-mode:bicubic}
-a[x-apple-data-detectors],.x-auto a,#MessageViewBody a{color:inherit!important;text-decoration:none!important;\
-font-size:inherit!important;font-family:inherit!important;font-weight:inherit!important;line-height:inherit!important}
-u+div .x-auto a{color:inherit!important;text-decoration:none!important}"""
+a[x-apple-data-detectors]{color:inherit!important;text-decoration:none!important;\
+font-size:inherit!important;font-family:inherit!important;font-weight:inherit!important;line-height:inherit!important}"""
 
 
 def head(brand: Brand, library: Library, *, language: str, rtl: bool, title: str, styles: str) -> str:
@@ -54,7 +53,7 @@ td,th,p,a,h1,h2,h3,li,span,div{{font-family:{_fallback(text_face)}}}\
 ul,ol{{margin:0;padding-left:24px}}</style>
 <![endif]-->
 {fonts}<style>
-:root{{color-scheme:light dark;supported-color-schemes:light dark}}
+:root{{color-scheme:light dark}}
 {_RESET}
 </style>
 {styles}</head>
@@ -129,7 +128,7 @@ def opening(library: Library, *, language: str, rtl: bool, preheader: str, title
         else ""
     )
     return f"""\
-{hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" dir="{direction}"{page}>
+{hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" dir="{direction}">
 <table role="presentation" border="0" cellpadding="0" cellspacing="0" width="100%"{page}>
 <tr><td align="center"{page}>
 <!--[if mso]><table role="presentation" border="0" cellpadding="0" cellspacing="0" width="600" align="center"><tr><td width="600"><![endif]-->
