@@ -1,0 +1,1 @@
+"""Speed and memory against honest baselines. Run alone, after the other tests."""
