@@ -13,7 +13,18 @@ from pathlib import Path
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
-from handbill.base.source import Doc, child, merge, place, read_yaml, scalar, without
+from handbill.base.source import (
+    Doc,
+    Node,
+    child,
+    items,
+    make_mapping,
+    merge,
+    place,
+    read_yaml,
+    scalar,
+    without,
+)
 from handbill.library.find import Shelf
 from handbill.models.check import validate
 from handbill.models.workspace import Workspace
@@ -39,6 +50,7 @@ class Loader:
     cache: Cache
     workspace: Workspace = field(init=False)
     digest: str = field(init=False)
+    _library: Path = field(init=False)
     _docs: dict[Path, Doc] = field(default_factory=dict)
     _brands: dict[str, BrandFiles] = field(default_factory=dict)
 
@@ -48,14 +60,26 @@ class Loader:
         if workspace is None:
             raise MistakesError(wrong)
         self.workspace = workspace
+        try:
+            self._library = inside(self.root, self.root, workspace.library)
+        except Fault as fault:
+            where = child(doc.root, "library") or doc.root
+            raise MistakesError([fault.at(place(where), "library")]) from None
         self.digest = sha256((self.root / MARK).read_bytes()).hexdigest()
 
     def name(self, path: Path) -> str:
         return path.relative_to(self.root).as_posix() if path.is_relative_to(self.root) else path.name
 
     def read(self, path: Path) -> Doc:
+        """A file of the workspace, or one of handbill's own. Raises MistakesError."""
         if path not in self._docs:
-            self._docs[path] = read_yaml(path, self.name(path))
+            name = self.name(path)
+            if path.is_relative_to(self.root):
+                try:
+                    inside(self.root, self.root, name)
+                except Fault as fault:
+                    raise MistakesError([fault.at(Place(name))]) from None
+            self._docs[path] = read_yaml(path, name)
         return self._docs[path]
 
     def brand_names(self) -> list[str]:
@@ -79,27 +103,25 @@ class Loader:
             expected = "one of " + ", ".join(known) if known else "a folder brands/NAME with a brand.yaml"
             raise MistakesError([Mistake(where, path, f"no brand {name}", expected, nearest(name, known))])
         folder = self.root / "brands" / name
-        try:
-            file = inside(self.root, folder, "brand.yaml")
-        except Fault as fault:
-            raise MistakesError([fault.at(where, path)]) from None
+        file = folder / "brand.yaml"
         doc = self.read(file)
         digest = sha256(file.read_bytes())
         parent_node = child(doc.root, "extends")
         parent = scalar(parent_node)
-        root, folders = doc.root, (folder,)
+        root: Node = doc.root
+        folders: tuple[Path, ...] = (folder,)
         if parent_node is not None and parent:
             files = self._read_brand(parent, place(parent_node), "extends", (*below, name))
-            root = merge(without(files.root.root, "extends"), doc.root)
+            whole = merge(without(files.root.root, "extends", "brand"), doc.root)
+            root = make_mapping(list(items(whole)), doc.root)  # what is missing is missing in this file
             folders = (folder, *files.folders)
             digest.update(files.digest.encode())
         return BrandFiles(name, Doc(doc.name, root), folders, digest.hexdigest())
 
     def shelves(self, brand: BrandFiles) -> tuple[Shelf, ...]:
         """Where this brand's blocks and standing sections are sought, in order."""
-        library = inside(self.root, self.root, self.workspace.library)
         own = tuple(Shelf(folder, f"brand {folder.name}") for folder in brand.folders)
-        return (*own, Shelf(library, "workspace library"))
+        return (*own, Shelf(self._library, "workspace library"))
 
 
 def find_root(start: Path) -> Path | None:

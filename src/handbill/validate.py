@@ -76,6 +76,7 @@ def validate_sections(expanded: Expanded, library: Library) -> tuple[tuple[Valid
     return tuple(valid), wrong
 
 
+MAX_MODELS = 500  # a process that compiles for many brands must not keep them all
 _models: dict[tuple[int, tuple[str, ...]], tuple[Block, type[Model]]] = {}
 
 
@@ -83,8 +84,7 @@ def model_of(block: Block, tones: tuple[str, ...]) -> type[Model]:
     """The block's model, made once per loaded block."""
     key = (id(block), tones)
     if key not in _models:
-        _models[key] = (
-            block,
-            section_model(block.spec, tones),
-        )  # the block is kept so that its id stays its own
+        if len(_models) >= MAX_MODELS:
+            _models.clear()
+        _models[key] = (block, section_model(block.spec, tones))  # holding the block keeps its id its own
     return _models[key][1]

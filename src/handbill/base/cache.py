@@ -23,6 +23,18 @@ def default_cache_dir() -> Path:
     return Path(home) / "handbill"
 
 
+def seal(data: bytes) -> bytes:
+    """`data` with its digest before it: a reader of code or pickles may crash on half-written bytes."""
+    return sha256(data).digest() + data
+
+
+def unseal(entry: bytes | None) -> bytes | None:
+    """What `seal` was given, or None for a missing or damaged entry."""
+    if entry is None or sha256(entry[32:]).digest() != entry[:32]:
+        return None
+    return entry[32:]
+
+
 class Cache:
     """Bytes by key. A cache that cannot be used safely is simply empty: nothing depends on it but speed."""
 
@@ -58,8 +70,9 @@ class Cache:
                 with os.fdopen(handle, "wb") as out:
                     out.write(data)
                 os.replace(name, file)
-            except OSError:
+            except BaseException:
                 os.unlink(name)
+                raise
         except OSError:
             return
 

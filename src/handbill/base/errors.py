@@ -5,6 +5,7 @@ Only the command line turns these into words on a terminal and into an exit code
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -42,10 +43,14 @@ class Mistake:
             head += f"; expected {self.expected}"
         if self.nearest:
             head += f"; nearest: {self.nearest}"
-        return head
+        return _UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", head)
 
 
-class Fault(ValueError):
+# What would break the line or command a terminal: C0, DEL, C1, line separators, bidirectional controls.
+_UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+class Fault(ValueError):  # noqa: N818 - the word that users of the library read
     """A mistake whose place the raiser does not know; the caller that holds the node adds it."""
 
     def __init__(self, message: str, *, expected: str = "", nearest: str = "") -> None:

@@ -7,9 +7,12 @@ renamed in, so that a reader sees the old or the new one, never half.
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path, PurePosixPath
 
 from handbill.base.errors import Fault
+
+_ODD = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")  # control characters, and what no file system encodes
 
 
 def inside(root: Path, folder: Path, name: str) -> Path:
@@ -18,7 +21,7 @@ def inside(root: Path, folder: Path, name: str) -> Path:
     Raises Fault; does not ask whether the file exists.
     """
     pure = PurePosixPath(name)
-    if not name or "\\" in name or "\0" in name:
+    if not name or "\\" in name or _ODD.search(name):
         raise Fault(f"{name!r} is not a file name", expected="a path with forward slashes")
     if pure.is_absolute():
         raise Fault(f"{name} is an absolute path", expected="a path inside the workspace")
@@ -28,7 +31,11 @@ def inside(root: Path, folder: Path, name: str) -> Path:
     step = root
     for part in path.relative_to(root).parts:
         step = step / part
-        if step.is_symlink():
+        try:
+            linked = step.is_symlink()
+        except OSError as error:
+            raise Fault(f"{name} cannot be looked up: {error.strerror}") from None
+        if linked:
             raise Fault(
                 f"{name} passes through a link ({step.relative_to(root)})", expected="a real file or folder"
             )

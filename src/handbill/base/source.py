@@ -1,4 +1,4 @@
-"""YAML files with places. Enters: a file's text; leaves: composed nodes whose marks name file, line and column.
+"""YAML files with places. Enters: a file's text; leaves: nodes whose marks name file, line and column.
 
 Scalars follow YAML 1.2's core schema in spirit: every plain scalar stays text, only `~`, `null` and nothing
 are null, and a typed field asks for more. Merge keys (`<<`) are flattened here, so nothing later meets one.
@@ -6,22 +6,22 @@ are null, and a typed field asks for more. Merge keys (`<<`) are flattened here,
 
 from __future__ import annotations
 
+import stat
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import yaml
-from yaml.cyaml import CParser
+from yaml.cyaml import CParser  # type: ignore[attr-defined]  # the stubs leave it out
 
 from handbill.base.errors import Mistake, MistakesError, Place
 
 MAX_BYTES = 1 << 20  # a campaign is a few KB; a megabyte is a mistake or an attack
 MAX_NODES = 100_000  # after aliases are followed: an alias bomb grows by powers
-MAX_DEPTH = 64
+MAX_DEPTH = 64  # levels of lists and mappings, aliases followed
 
 Node = yaml.Node
-Path_ = tuple[str | int, ...]  # a way through mappings (str) and sequences (int)
 
 _TEXT, _SEQ, _MAP = "text", "seq", "map"
 _NULLS = frozenset({"", "~", "null", "Null", "NULL"})
@@ -51,26 +51,37 @@ class Doc:
 
 
 def read_yaml(path: Path, name: str) -> Doc:
-    """Compose `path`; raises MistakesError for anything that is not one plain mapping or list."""
+    """Compose the file at `path`, which holds one mapping; raises MistakesError for anything else."""
     try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):  # reading a pipe would block for ever
+            raise MistakesError([Mistake(Place(name), "", "not a file", "a YAML file")])
+        if status.st_size > MAX_BYTES:
+            raise MistakesError([_too_large(status.st_size, name)])
         raw = path.read_bytes()
     except FileNotFoundError:
         raise MistakesError([Mistake(Place(name), "", "no such file")]) from None
     except OSError as error:
         raise MistakesError([Mistake(Place(name), "", f"cannot be read: {error.strerror}")]) from None
-    return parse_yaml(raw, name)
+    doc = parse_yaml(raw, name)
+    if not is_mapping(doc.root):
+        raise MistakesError([Mistake(place(doc.root), "", "the file is not a mapping", "name: value")])
+    return doc
+
+
+def _too_large(size: int, name: str) -> Mistake:
+    return Mistake(Place(name), "", f"the file has {size:,} bytes, more than the {MAX_BYTES:,} allowed")
 
 
 def parse_yaml(raw: bytes, name: str) -> Doc:
     """Compose bytes (UTF-8, a byte-order mark allowed)."""
     if len(raw) > MAX_BYTES:
-        message = f"the file has {len(raw):,} bytes, more than the {MAX_BYTES:,} allowed"
-        raise MistakesError([Mistake(Place(name, 1, 1), "", message)])
+        raise MistakesError([_too_large(len(raw), name)])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        column = error.start - raw.rfind(b"\n", 0, error.start)
+        column = len(raw[raw.rfind(b"\n", 0, error.start) + 1 : error.start].decode("utf-8-sig")) + 1
         mistake = Mistake(Place(name, line, column), "", "not UTF-8", expected="a file saved as UTF-8")
         raise MistakesError([mistake]) from None
     root = _compose(text, name)
@@ -80,15 +91,9 @@ def parse_yaml(raw: bytes, name: str) -> Doc:
 
 def _compose(text: str, name: str) -> Node:
     try:
-        loader = _Loader(text)
-        try:
-            node: Node | None = loader.get_single_node()
-        finally:
-            loader.dispose() if hasattr(loader, "dispose") else None
+        node: Node | None = _Loader(text).get_single_node()
     except yaml.YAMLError as error:
         raise MistakesError([_syntax(error, text, name)]) from None
-    except RecursionError:
-        raise MistakesError([Mistake(Place(name, 1, 1), "", "nested too deeply")]) from None
     if node is None:
         raise MistakesError([Mistake(Place(name, 1, 1), "", "the file is empty")])
     _name_marks(node, name)
@@ -104,7 +109,8 @@ def _name_marks(root: Node, name: str) -> None:
         if id(node) in seen:
             continue
         seen.add(id(node))
-        node.start_mark = Place(name, node.start_mark.line + 1, node.start_mark.column + 1)
+        mark: Any = node.start_mark
+        node.start_mark = Place(name, mark.line + 1, mark.column + 1)
         node.end_mark = None
         if isinstance(node, yaml.SequenceNode):
             work.extend(node.value)
@@ -117,12 +123,13 @@ def _syntax(error: yaml.YAMLError, text: str, name: str) -> Mistake:
     mark = getattr(error, "problem_mark", None)
     if mark is None:
         position = getattr(error, "position", None)
-        if isinstance(position, int):  # a character YAML does not allow
-            before = text[:position]
+        if isinstance(position, int):  # a character YAML does not allow; libyaml counts UTF-8 bytes
+            before = text.encode()[:position].decode(errors="ignore")
             place = Place(name, before.count("\n") + 1, position - before.rfind("\n"))
             return Mistake(place, "", "a character that YAML does not allow")
         return Mistake(Place(name, 1, 1), "", "not YAML: " + " ".join(str(error).split()))
     problem = getattr(error, "problem", None) or "not YAML"
+    problem = _CLEARER.get(problem, problem)
     lines = text.splitlines()
     for number in (mark.line, mark.line - 1):
         line = lines[number] if 0 <= number < len(lines) else ""
@@ -132,17 +139,25 @@ def _syntax(error: yaml.YAMLError, text: str, name: str) -> Mistake:
     return Mistake(Place(name, mark.line + 1, mark.column + 1), "", f"YAML syntax: {problem}")
 
 
+# libyaml's wording where it makes no sense alone
+_CLEARER = {
+    "but found another document": "a second document begins here; a file holds one",
+    "second occurrence": "this anchor is defined twice",
+}
+
+
 class _Check:
     """Refuses what YAML allows and a campaign does not; flattens merge keys."""
 
     def __init__(self, name: str) -> None:
         self.name = name
         self.mistakes: list[Mistake] = []
-        self.sizes: dict[int, int] = {}
+        self.sizes: dict[int, tuple[int, int]] = {}
         self.open: set[int] = set()
+        self.deep = False
 
     def run(self, root: Node) -> None:
-        size = self.visit(root, 0)
+        size, _height = self.visit(root, 0)
         if size > MAX_NODES:
             self.refuse(root, f"aliases unfold to {size:,} values, more than the {MAX_NODES:,} allowed")
         if self.mistakes:
@@ -151,42 +166,56 @@ class _Check:
     def refuse(self, node: Node, message: str, expected: str = "") -> None:
         self.mistakes.append(Mistake(place(node), "", message, expected))
 
-    def visit(self, node: Node, depth: int) -> int:
-        """The number of values below `node`, aliases followed (each shared node is counted once per use)."""
+    def too_deep(self, node: Node) -> None:
+        """Said once: every level below would say it again."""
+        if not self.deep:
+            self.refuse(node, f"nested more than {MAX_DEPTH} levels deep")
+        self.deep = True
+
+    def visit(self, node: Node, depth: int) -> tuple[int, int]:
+        """How many values `node` holds and how deep, aliases followed (a shared node counts once per use)."""
         key = id(node)
         if key in self.open:
             self.refuse(node, "an alias refers to a value that contains it")
-            return 1
+            return 1, 0
         if key in self.sizes:
-            return self.sizes[key]
+            size, height = self.sizes[key]
+            if depth + height > MAX_DEPTH:  # chained aliases nest more deeply than the file looks
+                self.too_deep(node)
+            return size, height
         if node.tag not in (_TEXT, _SEQ, _MAP):
             self.refuse(node, f"explicit tags are not allowed ({node.tag})", expected="a plain value")
         if depth > MAX_DEPTH:
-            self.refuse(node, f"nested more than {MAX_DEPTH} levels deep")
-            return 1
+            self.too_deep(node)
+            return 1, 0
         self.open.add(key)
+        size, height = 1, 0
         if isinstance(node, yaml.SequenceNode):
-            size = 1 + sum(self.visit(item, depth + 1) for item in node.value)
+            below = [self.visit(item, depth + 1) for item in node.value]
+            size += sum(one for one, _height in below)
+            height = 1 + max((deep for _size, deep in below), default=-1)
         elif isinstance(node, yaml.MappingNode):
-            size = 1 + self.mapping(node, depth)
-        else:
-            size = 1
+            size, height = self.mapping(node, depth)
         self.open.discard(key)
-        self.sizes[key] = size
-        return size
+        self.sizes[key] = size, height
+        return size, height
 
-    def mapping(self, node: yaml.MappingNode, depth: int) -> int:
-        size = 0
+    def mapping(self, node: yaml.MappingNode, depth: int) -> tuple[int, int]:
+        size, height = 1, 0
         own: dict[str, Node] = {}
         merged: list[Node] = []
         pairs: list[tuple[Node, Node]] = []
         for key, value in node.value:
-            size += 1 + self.visit(value, depth + 1)
+            inner, deep = self.visit(value, depth + 1)
+            size, height = size + 1 + inner, max(height, 1 + deep)
             if not isinstance(key, yaml.ScalarNode):
                 self.refuse(key, "a key must be a word", expected="name: value")
                 continue
             if key.tag != _TEXT:
                 self.visit(key, depth)
+            if not key.value:
+                self.refuse(key, "a key is empty", expected="name: value")
+                continue
             if key.value == "<<" and not key.style:
                 merged.extend(value.value if isinstance(value, yaml.SequenceNode) else [value])
                 continue
@@ -205,13 +234,14 @@ class _Check:
                     own[key.value] = key
                     pairs.append((key, value))
         node.value = pairs
-        return size
+        return size, height
 
 
 def place(node: Node) -> Place:
     """Where a node starts."""
-    mark: Place = node.start_mark
-    return mark
+    mark: Any = node.start_mark
+    found: Place = mark
+    return found
 
 
 def plain(node: Node) -> Any:

@@ -6,17 +6,21 @@ Both are kept in the cache by content, since validating a house style costs more
 from __future__ import annotations
 
 import pickle
+import sys
 from dataclasses import dataclass
 
+from pydantic import VERSION
+
 from handbill import __version__
+from handbill.base.cache import seal, unseal
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.source import child, find, key_place, place
 from handbill.base.urls import base_url
-from handbill.brand.style import HouseStyle, StyleFaults, house_style
+from handbill.brand.style import HouseStyle, StyleFaultsError, house_style
 from handbill.load import BrandFiles, Loader
 from handbill.models.brand import Brand
 
-_ENTRY = 1  # raise when Brand or HouseStyle changes shape
+_ENTRY = 2  # raise when Brand or HouseStyle changes shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +35,8 @@ class BrandParts:
 def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
     """Raises MistakesError for an unknown brand (at `where`) and for everything wrong in its brand.yaml."""
     files = loader.brand(name, where, "brand")
-    key = f"brand {_ENTRY} {__version__} {files.digest}"
-    kept = loader.cache.get(key)
+    key = f"brand {_ENTRY} {__version__} {VERSION} {sys.version_info[:2]} {name} {files.digest}"
+    kept = unseal(loader.cache.get(key))
     if kept is not None:
         try:
             brand, house = pickle.loads(kept)  # the cache is private to the user; see library.build
@@ -40,7 +44,7 @@ def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
         except Exception:  # a damaged entry is a miss, whatever it breaks on
             pass
     brand, house = _validated(files)
-    loader.cache.put(key, pickle.dumps((brand, house), protocol=5))
+    loader.cache.put(key, seal(pickle.dumps((brand, house), protocol=5)))
     return BrandParts(files, brand, house)
 
 
@@ -63,7 +67,7 @@ def _validated(files: BrandFiles) -> tuple[Brand, HouseStyle]:
     wrong += _addresses(brand, files)
     try:
         house = house_style(brand)
-    except StyleFaults as error:
+    except StyleFaultsError as error:
         wrong += [fault.at(key_place(root, way), ".".join(way)) for way, fault in error.faults]
         raise MistakesError(wrong) from None
     if wrong:

@@ -45,19 +45,19 @@ class HouseStyle:
 
 
 def house_style(brand: Brand) -> HouseStyle:
-    """Raises FaultAt for unknown roles and colours that borrow in a circle."""
+    """Raises StyleFaultsError for unknown roles and for colours that borrow in a circle."""
     faults: list[tuple[tuple[str, ...], Fault]] = []
     colours = _colours(brand, faults)
     measures = _measures(brand, faults)
     if faults:
-        raise StyleFaults(faults)
+        raise StyleFaultsError(faults)
     toned = frozenset(
         role for role in defaults.COLOURS if len({tones[role] for tones in colours.values()}) > 1
     )
     return HouseStyle(colours, measures, toned, brand.button.corner > 0)
 
 
-class StyleFaults(Exception):
+class StyleFaultsError(Exception):
     """Everything wrong with a house style: the way to each fault inside brand.yaml, and the fault."""
 
     def __init__(self, faults: list[tuple[tuple[str, ...], Fault]]) -> None:
@@ -65,7 +65,8 @@ class StyleFaults(Exception):
         self.faults = faults
 
 
-Faults = list[tuple[tuple[str, ...], Fault]]
+Way = tuple[str, ...]
+Faults = list[tuple[Way, Fault]]
 
 
 def _unknown(kind: str, name: str, known: Any) -> Fault:
@@ -91,15 +92,19 @@ def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str
         pairs: dict[str, ColourPair] = {
             role: ColourPair(light=light, dark=dark) for role, (light, dark) in defaults.COLOURS.items()
         }
-        for way, given in ((("colours",), brand.colours), (("tones", tone), roles)):
+        sources: tuple[tuple[Way, Mapping[str, ColourPair]], ...] = (
+            (("colours",), brand.colours),
+            (("tones", tone), roles),
+        )
+        for before, given in sources:
             for role, pair in given.items():
                 if role not in defaults.COLOURS:
-                    faults.append(((*way, role), _unknown("colour role", role, defaults.COLOURS)))
+                    faults.append(((*before, role), _unknown("colour role", role, defaults.COLOURS)))
                     continue
                 pairs[role] = pair
         result[tone] = {}
         for role in pairs:
-            way = ("tones", tone, role) if role in roles else ("colours", role)
+            way: Way = ("tones", tone, role) if role in roles else ("colours", role)
             try:
                 result[tone][role] = (_find(role, pairs, False), _find(role, pairs, True))
             except Fault as fault:
@@ -155,7 +160,7 @@ def _type_tokens(brand: Brand, result: dict[str, tuple[str, str]], faults: Fault
         if role not in defaults.TYPE:
             faults.append((("type", role), _unknown("type role", role, defaults.TYPE)))
     for role, row in defaults.TYPE.items():
-        parent, size, line, weight, style, tracking, phone = row
+        _parent, size, line, weight, style, tracking, phone = row
         own = brand.type.get(role, TypeRole())
         desktop = (own.size or size, own.line or line, tracking if own.tracking is None else own.tracking)
         small = phone if phone is not None and own.size is None else desktop

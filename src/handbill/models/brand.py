@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
 
-from handbill.models.common import Colour, Model, Name, Names, Toggle, Version, Word
+from handbill.models.common import (
+    CURRENCY,
+    TIME,
+    Colour,
+    Language,
+    Model,
+    Name,
+    Toggle,
+    Version,
+    Word,
+    _lines,
+    wrong,
+)
 
 Role = str
+GENERIC = ("serif", "sans-serif", "monospace", "cursive", "fantasy", "system-ui")
+_FAMILY = r"(?:'[\w .-]+'|\"[\w .-]+\"|[^\W\d][\w-]*(?: [\w-]+)*)"
 Reference = Annotated[str, StringConstraints(min_length=1, max_length=200)]
 
 
@@ -19,6 +34,35 @@ def _pair(value: Any) -> Any:
 
 def _measure(value: Any) -> Any:
     return {"desktop": value, "phone": value} if isinstance(value, str) else value
+
+
+def _stack(value: Any) -> Any:
+    """A CSS font stack; it stands in attributes and in the head, so nothing else may hide in it."""
+    if isinstance(value, str):
+        if not re.fullmatch(rf"{_FAMILY}(?:\s*,\s*{_FAMILY})*", value.strip()):
+            raise wrong(
+                f"{value!r} is not a font stack", "families such as Georgia, 'Times New Roman', serif"
+            )
+        if value.rpartition(",")[2].strip() not in GENERIC:
+            raise wrong(f"{value!r} names no generic family", "at its end one of " + ", ".join(GENERIC))
+    return value
+
+
+def _family(value: Any) -> Any:
+    if isinstance(value, str) and not re.fullmatch(r"[\w .-]+", value):
+        raise wrong(f"{value!r} is not the name of a font", "letters, digits, spaces and hyphens")
+    return value
+
+
+def _web_address(value: Any) -> Any:
+    """https alone: the address stands in the head's style sheet."""
+    if isinstance(value, str) and not re.fullmatch(r"https://[\w./~%:@?=&+-]+", value, re.ASCII):
+        raise wrong(f"{value!r} is not an address for a font", "such as https://shop.example/font.woff2")
+    return value
+
+
+Stack = Annotated[str, BeforeValidator(_stack)]
+Weight = Annotated[Literal["400", "700"], WithJsonSchema({"enum": [400, 700, "400", "700"]})]
 
 
 class ColourPair(Model):
@@ -35,6 +79,10 @@ class Measure(Model):
     phone: int | None = Field(None, ge=0, le=1200)
 
 
+Pair = Annotated[ColourPair, BeforeValidator(_pair, json_schema_input_type=str | ColourPair)]
+Length = Annotated[Measure, BeforeValidator(_measure, json_schema_input_type=int | Measure)]
+
+
 class Size(Model):
     """What a type role may change on a phone: px."""
 
@@ -46,10 +94,10 @@ class Size(Model):
 class TypeRole(Model):
     """A type role: size, line height and letter-spacing in px."""
 
-    face: str | None = Field(None, description="A CSS font stack that ends in a generic family.")
+    face: Stack | None = Field(None, description="A CSS font stack that ends in a generic family.")
     size: float | None = Field(None, ge=8, le=200)
     line: float | None = Field(None, ge=8, le=240)
-    weight: Literal["400", "700"] | None = None
+    weight: Weight | None = None
     style: Literal["normal", "italic"] | None = None
     tracking: float | None = Field(None, ge=-20, le=40)
     underline: Toggle | None = None
@@ -105,9 +153,9 @@ class Sender(Model):
 class WebFont(Model):
     """A font to load where readers allow it; the stack's other faces carry the mail elsewhere."""
 
-    family: str
-    link: str
-    weight: Literal["400", "700"] = "400"
+    family: Annotated[str, BeforeValidator(_family)]
+    link: Annotated[str, BeforeValidator(_web_address)]
+    weight: Weight = "400"
     style: Literal["normal", "italic"] = "normal"
 
 
@@ -120,13 +168,11 @@ class Brand(Model):
     extends: Name | None = None
     site: str
     pictures_at: str
-    languages: Names = ("en",)
+    languages: Annotated[tuple[Language, ...], BeforeValidator(_lines), Field(min_length=1)] = ("en",)
     timezone: str = "UTC"
-    currency: Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")] = "EUR"
+    currency: Annotated[str, StringConstraints(pattern=CURRENCY)] = "EUR"
     whole_amounts: Literal["full", "short"] = "full"
-    time_pattern: str | None = Field(
-        None, pattern=r"^(?:H{1,2}|h{1,2})[.:h ]?m{2}(?: ?a)?$", description="A CLDR pattern."
-    )
+    time_pattern: str | None = Field(None, pattern=TIME, description="A CLDR pattern.")
     sender: Sender
     postal_address: str = ""
     legal: str = ""
@@ -136,16 +182,15 @@ class Brand(Model):
     products: Columns | None = None
     reviews: Columns | None = None
     logo: Logo | None = None
-    colours: dict[Role, Annotated[ColourPair, BeforeValidator(_pair)]] = Field(default_factory=dict)
-    tones: dict[Name, dict[Role, Annotated[ColourPair, BeforeValidator(_pair)]]] = Field(default_factory=dict)
+    colours: dict[Role, Pair] = Field(default_factory=dict)
+    tones: dict[Name, dict[Role, Pair]] = Field(default_factory=dict)
     type: dict[Role, TypeRole] = Field(default_factory=dict)
-    space: dict[Role, Annotated[Measure, BeforeValidator(_measure)]] = Field(default_factory=dict)
-    corners: dict[Role, Annotated[Measure, BeforeValidator(_measure)]] = Field(default_factory=dict)
+    space: dict[Role, Length] = Field(default_factory=dict)
+    corners: dict[Role, Length] = Field(default_factory=dict)
     button: ButtonStyle = ButtonStyle()
     web_fonts: tuple[WebFont, ...] = ()
-    words: dict[str, dict[str, str]] = Field(default_factory=dict)
+    words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
     blocks: dict[Name, dict[str, Any]] = Field(default_factory=dict)
-    standing: dict[str, Any] = Field(default_factory=dict)
 
 
 __all__ = ["Brand", "Colour", "ColourPair", "Logo", "Measure", "TypeRole"]

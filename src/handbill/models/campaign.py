@@ -2,34 +2,36 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from handbill.models.common import Model, Name, Toggle, Version
+from handbill.models.common import Language, Loose, Model, Name, Toggle, Version, wrong
+
+_MOMENT = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2})?$"
 
 
 def _moment(value: Any) -> Any:
     """ISO 8601 local date and time, to the minute or the second."""
     from datetime import datetime
 
-    if isinstance(value, str):
+    if isinstance(value, datetime):
+        return value
+    if isinstance(value, str) and re.match(_MOMENT, value, re.ASCII):
         try:
-            moment = datetime.fromisoformat(value)
+            return datetime.fromisoformat(value)
         except ValueError:
-            moment = None
-        if moment is not None and len(value) >= 16 and moment.tzinfo is None:
-            return moment
-        raise PydanticCustomError(
-            "handbill",
-            "{message}",
-            {"message": f"{value!r} is not a date and time", "expected": "such as 2027-01-15T08:00"},
-        )
-    return value
+            pass  # a day or hour that does not exist
+    given = repr(value) if isinstance(value, str) else "this"
+    raise wrong(f"{given} is not a date and time", "such as 2027-01-15T08:00")
 
 
-Moment = Annotated[Any, BeforeValidator(_moment)]
+Moment = Annotated[
+    Any,
+    BeforeValidator(_moment),
+    WithJsonSchema({"type": "string", "pattern": _MOMENT, "description": "A local date and time."}),
+]
 
 
 class MarkdownOffer(Model):
@@ -44,10 +46,10 @@ class CodeOffer(Model):
     """A code that the reader types in the shop."""
 
     kind: Literal["code"]
-    code: str = Field(min_length=2, max_length=40)
+    code: Loose = Field(min_length=2, max_length=40)
     percent: int | None = Field(None, ge=1, le=100)
-    amount: str | None = None
-    least: str | None = Field(None, description="The smallest order the code works for.")
+    amount: Loose | None = None
+    least: Loose | None = Field(None, description="The smallest order the code works for.")
     terms: str | None = None
     starts: Moment | None = None
     ends: Moment | None = None
@@ -62,7 +64,7 @@ class Campaign(Model):
     send: Moment
     subject: str = Field(min_length=1)
     preheader: str = ""
-    language: str | None = None
+    language: Language | None = None
     dir: Literal["ltr", "rtl"] | None = None
     offer: MarkdownOffer | CodeOffer | None = Field(None, discriminator="kind")
     to_all: Toggle = True

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
-from handbill.models.common import Colour, Model, _colour, _wrong
+from handbill.models.common import Colour, Model, _colour, wrong
 
 _SWATCHES = "name:#rrggbb, parted by ;"
 
@@ -35,7 +35,7 @@ def _trimmed_or_none(value: Any) -> Any:
 def _stars(value: Any) -> Any:
     value = _trimmed_or_none(value)
     if isinstance(value, str) and value not in ("1", "2", "3", "4", "5"):
-        raise _wrong(f"{value!r} stars", "a whole number from 1 to 5")
+        raise wrong(f"{value!r} stars", "a whole number from 1 to 5")
     return value
 
 
@@ -48,7 +48,7 @@ def _day(value: Any) -> Any:
             return date.fromisoformat(value)
     except ValueError:
         pass
-    raise _wrong(f"{value!r} is not a date", "such as 2027-01-31")
+    raise wrong(f"{value!r} is not a date", "such as 2027-01-31")
 
 
 def _swatches(value: Any) -> Any:
@@ -62,7 +62,7 @@ def _swatches(value: Any) -> Any:
             except ValueError:
                 name = ""
             if not name:
-                raise _wrong(f"{piece!r} is not a colour of a product", _SWATCHES)
+                raise wrong(f"{piece!r} is not a colour of a product", _SWATCHES)
         return pairs
     return value if value is not None else ()
 

@@ -1,23 +1,26 @@
-"""Validation with places. Enters: a node and a model; leaves: the model's value or mistakes, worded plainly."""
+"""Validation with places. Enters: a node and a model; leaves: the model's value, or mistakes in words."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import Any, TypeVar, get_args
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from types import UnionType
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from handbill.base.errors import Mistake, nearest
 from handbill.base.source import Node, find, key_place, place, plain
+from handbill.models.common import PATTERNS
 
 M = TypeVar("M", bound=BaseModel)
 Way = tuple[str | int, ...]
+_SHOWN = 60  # characters of a wrong value that a message repeats
 
 
 def validate(
     model: type[M], node: Node, *, prefix: str = "", data: Any = None, skip: Sequence[str] = ()
 ) -> tuple[M | None, list[Mistake]]:
-    """`node` read as `model`. `prefix` opens every message's path; `data` stands in for the node's plain form."""
+    """`node` read as `model`. `prefix` opens every message's path; `data` stands in for the node's values."""
     content = plain(node) if data is None else data
     if not isinstance(content, dict):
         return None, [Mistake(place(node), prefix, "a mapping is expected here", "name: value")]
@@ -32,22 +35,13 @@ def mistakes(error: ValidationError, model: type[BaseModel], node: Node, prefix:
     """Every complaint of pydantic in our words, at its place."""
     found: dict[tuple[Any, ...], Mistake] = {}
     for detail in error.errors(include_url=False):
-        way = tuple(step for step in detail["loc"] if step != "__root__")
-        way = _real(node, way)
-        message, expected, near, at_key = _words(detail, model, way)
+        way, known, at_key = _walk(model, detail["loc"])
+        message, expected, near = _words(detail, way, known)
+        at_key = at_key or detail["type"] == "extra_forbidden"
         where = key_place(node, way) if at_key else place(find(node, way)[0])
         mistake = Mistake(where, join(prefix, way), message, expected, near)
         found.setdefault((where, mistake.path), mistake)  # a union complains once per branch
     return list(found.values())
-
-
-def _real(node: Node, way: Sequence[Any]) -> Way:
-    """The steps that exist in the file: unions put their branch's tag into the location."""
-    real: list[str | int] = []
-    for number, step in enumerate(way):
-        if find(node, (*real, step))[1] or number == len(way) - 1:
-            real.append(step)
-    return tuple(real)
 
 
 def join(prefix: str, way: Sequence[str | int]) -> str:
@@ -61,102 +55,165 @@ def join(prefix: str, way: Sequence[str | int]) -> str:
     return ", ".join(filter(None, (prefix, text)))
 
 
-def _fields(model: type[BaseModel], way: Sequence[str | int]) -> list[str]:
-    """The names allowed where an unknown one was written."""
+def _walk(model: type[BaseModel], loc: Sequence[Any]) -> tuple[Way, list[str], bool]:
+    """A location as the file has it, the names allowed at its end, and whether a key is at fault.
+
+    Pydantic puts a union's branch into the location and marks a key with `[key]`; neither is in the file.
+    """
+    way: list[str | int] = []
+    known: list[str] = []
     current: Any = model
-    for step in way[:-1]:
-        if not (isinstance(current, type) and issubclass(current, BaseModel)):
-            return []
-        info = current.model_fields.get(str(step)) if isinstance(step, str) else None
-        if info is None:
+    for step in loc:
+        if step == "[key]":
+            return tuple(way), [], True
+        kind, arguments = get_origin(current), get_args(current)
+        if isinstance(current, type) and issubclass(current, BaseModel):
+            known = [info.alias or name for name, info in current.model_fields.items()]
+            current = _field(current, str(step))
+        elif kind in (Union, UnionType):
+            current = next((one for one in arguments if step in _tags(one)), None)
             continue
-        current = _model_in(info.annotation)
-    if isinstance(current, type) and issubclass(current, BaseModel):
-        return [info.alias or name for name, info in current.model_fields.items()]
-    return []
+        elif kind is dict:
+            current = _bare(arguments[1])
+        elif kind in (tuple, list):
+            current = _bare(arguments[0])
+        elif current is Any:
+            pass
+        else:
+            continue
+        way.append(step)
+    return tuple(way), known, False
 
 
-def _model_in(annotation: Any) -> Any:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for argument in get_args(annotation):
-        inner = _model_in(argument)
-        if inner is not None:
-            return inner
+def _field(model: type[BaseModel], name: str) -> Any:
+    for own, info in model.model_fields.items():
+        if name in (own, info.alias):
+            return _bare(info.annotation)
     return None
 
 
-def _words(detail: Any, model: type[BaseModel], way: Way) -> tuple[str, str, str, bool]:
+def _bare(annotation: Any) -> Any:
+    """An annotation without its metadata; `X | None` as X, for pydantic does not name that branch."""
+    while get_origin(annotation) is Annotated:
+        annotation = get_args(annotation)[0]
+    if get_origin(annotation) in (Union, UnionType):
+        rest = [one for one in get_args(annotation) if one is not type(None)]
+        if len(rest) == 1:
+            return _bare(rest[0])
+        return Union[tuple(rest)]  # noqa: UP007 - made from a list
+    return annotation
+
+
+def _tags(branch: Any) -> Iterator[str]:
+    """How a branch of a union may stand in a location: its tag or its name."""
+    if isinstance(branch, type) and issubclass(branch, BaseModel):
+        for info in branch.model_fields.values():
+            yield from (one for one in get_args(info.annotation) if isinstance(one, str))
+        yield branch.__name__
+    elif get_origin(branch) is not dict:
+        yield getattr(branch, "__name__", "")
+
+
+def _words(detail: Any, way: Way, known: list[str]) -> tuple[str, str, str]:
+    """Message, expectation and nearest spelling."""
     kind, context, value = detail["type"], detail.get("ctx") or {}, detail.get("input")
     name = str(way[-1]) if way else ""
-    if kind == "missing":
-        return f"{name} is missing", "", "", False
     if kind == "extra_forbidden":
-        known = _fields(model, way)
-        return (
-            f"unknown field {name}",
-            ("one of " + ", ".join(known)) if known else "",
-            nearest(name, known),
-            True,
-        )
+        expected = ("one of " + ", ".join(known)) if known else ""
+        return f"unknown field {name}", expected, nearest(name, known)
     if kind == "handbill":
-        return context["message"], context.get("expected", ""), context.get("nearest", ""), False
+        return context["message"], context.get("expected", ""), context.get("nearest", "")
     if kind in ("literal_error", "union_tag_invalid"):
-        options = (
-            str(context.get("expected") or context.get("expected_tags", ""))
-            .replace("'", "")
-            .replace(" or ", ", ")
-        )
+        options = str(context.get("expected") or context.get("expected_tags", ""))
+        listed = options.replace("'", "").replace(" or ", ", ")
         given = context.get("tag", value)
         return (
-            f"{given!r} is not a choice",
-            f"one of {options}",
-            nearest(str(given), options.split(", ")),
-            False,
+            f"{show(given)} is not a choice",
+            f"one of {listed}",
+            nearest(str(given), listed.split(", ")) if isinstance(given, str) else "",
         )
-    worded: dict[str, Callable[[], tuple[str, str]]] = {
-        "union_tag_not_found": lambda: ("kind is missing", "a kind, such as kind: markdown"),
-        "string_type": lambda: (f"{_kind(value)} where text is expected", "text"),
-        "string_too_short": lambda: ("there is no text", "text"),
-        "string_too_long": lambda: (
-            f"{len(str(value))} characters, more than {context.get('max_length')}",
-            "fewer",
-        ),
-        "string_pattern_mismatch": lambda: (
-            f"{value!r} is not a name",
-            _pattern(str(context.get("pattern"))),
-        ),
-        "tuple_type": lambda: (f"{_kind(value)} where a list is expected", "a list"),
-        "list_type": lambda: (f"{_kind(value)} where a list is expected", "a list"),
-        "dict_type": lambda: (f"{_kind(value)} where a mapping is expected", "name: value"),
-        "model_type": lambda: (f"{_kind(value)} where a mapping is expected", "name: value"),
-        "too_short": lambda: (
-            f"{context.get('actual_length')} entries",
-            f"at least {context.get('min_length')}",
-        ),
-        "too_long": lambda: (
-            f"{context.get('actual_length')} entries",
-            f"at most {context.get('max_length')}",
-        ),
-        "int_parsing": lambda: (f"{value!r} is not a whole number", "a whole number"),
-        "int_type": lambda: (f"{_kind(value)} where a whole number is expected", "a whole number"),
-        "float_parsing": lambda: (f"{value!r} is not a number", "a number"),
-        "greater_than_equal": lambda: (f"{value} is too small", f"{context.get('ge')} or more"),
-        "less_than_equal": lambda: (f"{value} is too large", f"{context.get('le')} or less"),
-    }
-    make = worded.get(kind)
-    message, expected = make() if make else (str(detail["msg"]), "")
-    return message, expected, "", False
+    if kind == "string_pattern_mismatch":
+        what, expected = PATTERNS.get(str(context.get("pattern")), ("a name", ""))
+        return f"{show(value)} is not {what}", expected, ""
+    make = _WORDED.get(kind)
+    message, expected = make(value, context, name) if make else (str(detail["msg"]), "")
+    return message, expected, ""
+
+
+Worded = Callable[[Any, Mapping[str, Any], str], tuple[str, str]]
+
+
+def _instead(expected: str) -> Worded:
+    return lambda value, _context, _name: (f"{_kind(value)} stands here", expected)
+
+
+def _mapping(value: Any, _context: Mapping[str, Any], _name: str) -> tuple[str, str]:
+    return f"{_kind(value)} stands here", "a mapping, name: value"
+
+
+def _whole(value: Any, _context: Mapping[str, Any], _name: str) -> tuple[str, str]:
+    return f"{show(value)} is not a whole number", "a whole number"
+
+
+def _entries(value: int) -> str:
+    return f"{value} entry" if value == 1 else f"{value} entries"
+
+
+_WORDED: Mapping[str, Worded] = {
+    "missing": lambda _value, _context, name: (f"{name} is missing", ""),
+    "union_tag_not_found": lambda _value, _context, _name: ("kind is missing", "such as kind: markdown"),
+    "string_type": _instead("text"),
+    "string_too_short": lambda value, context, _name: (
+        ("there is no text", "text")
+        if not value
+        else (f"{len(value)} characters", f"{context.get('min_length')} or more")
+    ),
+    "string_too_long": lambda value, context, _name: (
+        f"{len(str(value))} characters, more than {context.get('max_length')}",
+        "fewer",
+    ),
+    "tuple_type": _instead("a list"),
+    "list_type": _instead("a list"),
+    "dict_type": _mapping,
+    "model_type": _mapping,
+    "model_attributes_type": _mapping,
+    "too_short": lambda _value, context, _name: (
+        _entries(context["actual_length"]),
+        f"at least {context.get('min_length')}",
+    ),
+    "too_long": lambda _value, context, _name: (
+        _entries(context["actual_length"]),
+        f"at most {context.get('max_length')}",
+    ),
+    "int_parsing": _whole,
+    "int_parsing_size": _whole,
+    "int_from_float": _whole,
+    "int_type": _instead("a whole number"),
+    "float_parsing": lambda value, _context, _name: (f"{show(value)} is not a number", "a number"),
+    "float_type": _instead("a number"),
+    "finite_number": lambda value, _context, _name: (f"{show(value)} is not a number", "a number"),
+    "decimal_type": _instead("a number"),
+    "decimal_parsing": lambda value, _context, _name: (f"{show(value)} is not a number", "a number"),
+    "bool_type": _instead("true or false"),
+    "bool_parsing": _instead("true or false"),
+    "greater_than_equal": lambda value, context, _name: (
+        f"{value} is too small",
+        f"{context.get('ge'):g} or more",
+    ),
+    "less_than_equal": lambda value, context, _name: (
+        f"{value} is too large",
+        f"{context.get('le'):g} or less",
+    ),
+}
+
+
+def show(value: Any) -> str:
+    """A wrong value as a message repeats it: numbers bare, text in quotes, long text cut."""
+    if isinstance(value, str):
+        return repr(value if len(value) <= _SHOWN else value[: _SHOWN - 1] + "…")
+    return str(value) if isinstance(value, int | float) else _kind(value)
 
 
 def _kind(value: Any) -> str:
-    if value is None:
-        return "nothing"
-    return {dict: "a mapping", list: "a list", str: "text"}.get(type(value), str(value))
-
-
-def _pattern(pattern: str) -> str:
-    if "A-Z]{3}" in pattern:
-        return "an ISO 4217 code such as EUR"
-    separator = "underscores" if "_" in pattern else "hyphens"
-    return f"lower-case letters, digits and {separator}, a letter first"
+    names: dict[type, str] = {type(None): "nothing", dict: "a mapping", list: "a list", str: "text"}
+    return names.get(type(value), str(value))
