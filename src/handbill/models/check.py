@@ -144,11 +144,11 @@ Worded = Callable[[Any, Mapping[str, Any], str], tuple[str, str]]
 
 
 def _instead(expected: str) -> Worded:
-    return lambda value, _context, _name: (f"{_kind(value)} stands here", expected)
+    return lambda value, _context, _name: (f"{_kind(value)} where {expected} is expected", "")
 
 
 def _mapping(value: Any, _context: Mapping[str, Any], _name: str) -> tuple[str, str]:
-    return f"{_kind(value)} stands here", "a mapping, name: value"
+    return f"{_kind(value)} where a mapping is expected", "name: value"
 
 
 def _whole(value: Any, _context: Mapping[str, Any], _name: str) -> tuple[str, str]:
