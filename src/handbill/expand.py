@@ -6,6 +6,7 @@ points at the line that made it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,8 @@ from handbill.base.source import (
     is_mapping,
     is_sequence,
     items,
+    make_mapping,
+    make_scalar,
     merge,
     place,
     put,
@@ -26,8 +29,11 @@ from handbill.base.source import (
     without,
 )
 from handbill.load import Loader
+from handbill.models.common import FORMAT, NAME, PATTERNS
 
-META = ("block", "standing", "id", "when", "otherwise", "lang", "dir", "set", "handbill")
+META = ("block", "standing", "id", "when", "otherwise", "lang", "dir", "set")
+_RECIPIENT = re.compile(r"^recipient(?:\.[a-z][a-z0-9_]*)+$")
+_SHARED = ("when", "lang", "dir")  # what a use of a standing section says of every section in it
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +59,13 @@ class Expanded:
 
 @dataclass(slots=True)
 class _Draft:
+    """A section on its way: `fixed` ids were written in the campaign and are never numbered."""
+
     node: Node
     path: str
     id: str
     fixed: bool
+    at: Node
 
 
 def expand(doc: Doc, standing: Mapping[str, Path], loader: Loader) -> tuple[Expanded, list[Mistake]]:
@@ -88,6 +97,8 @@ class _Expansion:
         drafts: list[_Draft] = []
         if stack is not None and not is_sequence(stack):
             self.wrong(stack, "stack", "the stack is a list of sections", "- block: name")
+        elif stack is not None and not entries(stack):
+            self.wrong(stack, "stack", "the stack holds no section", "- block: name")
         for number, node in enumerate(entries(stack)):
             drafts.extend(self.entry(node, f"stack[{number}]", ()))
         sections = self.named(drafts)
@@ -109,24 +120,39 @@ class _Expansion:
             near = next(
                 (f"{key} → {found}" for key in keys if (found := nearest(key, ("block", "standing")))), ""
             )
-            self.wrong(node, path, "a section names its block", "block: or standing:", near)
+            self.wrong(block or node, path, "a section names its block", "block: or standing:", near)
             return []
-        given = scalar(child(node, "id"))
-        return [_Draft(node, f"{path} {name}", given or name, given is not None)]
+        path = f"{path} {name}"
+        for key, _value in items(node):
+            if key.value == "set":
+                self.wrong(key, path, "set belongs to a standing section", "the field itself, field: value")
+        given = self.id(node, path)
+        return [_Draft(node, path, given or name, given is not None, child(node, "id") or node)]
+
+    def id(self, node: Node, path: str) -> str | None:
+        """The id a section is given, None when it is given none or a wrong one."""
+        written = child(node, "id")
+        if written is None:
+            return None
+        given = scalar(written)
+        if given is None or not re.match(NAME, given):
+            what, expected = PATTERNS[NAME]
+            said = repr(given) if given is not None else "this"
+            self.wrong(written, f"{path}, id", f"{said} is not {what}", expected)
+            return None
+        return given
 
     def stands(self, node: Node, key: Node, path: str, inside: Sequence[str]) -> list[_Draft]:
-        name = scalar(key) or ""
+        name = scalar(key)
+        if name is None:
+            self.wrong(key, path, "a section names its standing section", "standing: name")
+            return []
         path = f"{path} {name}"
         file = self.standing.get(name)
         if file is None:
             known = list(self.standing)
-            self.wrong(
-                key,
-                path,
-                f"no standing section {name}",
-                "one of " + ", ".join(known) if known else "",
-                nearest(name, known),
-            )
+            expected = "one of " + ", ".join(known) if known else "a file standing/NAME.yaml"
+            self.wrong(key, path, f"no standing section {name}", expected, nearest(name, known))
             return []
         if name in inside:
             circle = " → ".join([*inside, name])
@@ -137,14 +163,10 @@ class _Expansion:
         except MistakesError as error:
             self.mistakes.extend(error.mistakes)
             return []
-        version = scalar(child(root, "handbill"))
-        if version not in (None, "1"):
-            self.wrong(
-                child(root, "handbill") or root,
-                "",
-                f"format version {version} is not one this handbill reads",
-                "handbill: 1",
-            )
+        version = child(root, "handbill")
+        if version is not None and scalar(version) != str(FORMAT):
+            message = f"format version {scalar(version) or 'this'} is not one this handbill reads"
+            self.wrong(version, "", message, f"handbill: {FORMAT}")
             return []
         several = child(root, "sections")
         if several is None:
@@ -152,40 +174,82 @@ class _Expansion:
             for draft in found:
                 draft.path = path
         else:
-            found = []
-            for number, inner in enumerate(entries(several)):
-                found.extend(self.entry(inner, f"{path}[{number}]", (*inside, name)))
-        return self.overridden(node, name, found, several is not None, path)
+            found = self.several(root, several, path, (*inside, name))
+        return self.overridden(node, name, found, several is not None or len(found) > 1, path)
+
+    def several(self, root: Node, listed: Node, path: str, inside: Sequence[str]) -> list[_Draft]:
+        for key, _value in items(root):
+            if key.value not in ("handbill", "sections"):
+                expected = "handbill and sections alone, fields in the sections"
+                self.wrong(key, path, f"unknown field {key.value}", expected)
+        if not entries(listed):
+            self.wrong(listed, path, "sections is a list of sections", "- block: name")
+        found: list[_Draft] = []
+        for number, inner in enumerate(entries(listed)):
+            found.extend(self.entry(inner, f"{path}[{number}]", inside))
+        return found
 
     def overridden(
         self, node: Node, name: str, found: list[_Draft], several: bool, path: str
     ) -> list[_Draft]:
-        own = without(node, *(key for key in META if key not in ("lang", "dir", "when")))
-        given = scalar(child(node, "id"))
+        """What the use of a standing section changes in it."""
+        self.once(found)
+        given = self.id(node, path)
         if several:
-            for key, _value in items(own):
-                if key.value not in ("lang", "dir", "when"):
-                    self.wrong(
-                        key,
-                        path,
-                        f"{name} holds several sections, so {key.value} needs one of their ids",
-                        f"set: {{{found[0].id if found else 'id'}.{key.value}: …}}",
-                    )
-            if given is not None:
-                self.wrong(child(node, "id") or node, path, f"{name} holds several sections and takes no id")
+            self.over_several(node, name, found, path)
         elif found:
             draft = found[0]
-            draft.node = merge(draft.node, own)
-            if given is not None or not draft.fixed:
-                draft.id, draft.fixed = given or name, given is not None
-        for key, value in items(child(node, "set")):
+            draft.node = merge(draft.node, without(node, "block", "standing", "id", "set"))
+            if given is not None or child(draft.node, "id") is None:
+                draft.id = given or name
+            draft.fixed, draft.at = given is not None, child(node, "id") or draft.at
+        changes = child(node, "set")
+        if changes is not None and not is_mapping(changes):
+            self.wrong(changes, f"{path}, set", "set is a mapping", "set: {id.field: value}")
+        for key, value in items(changes):
             self.set(key, value, found, path)
         return found
+
+    def over_several(self, node: Node, name: str, found: list[_Draft], path: str) -> None:
+        for key, value in items(node):
+            if key.value in _SHARED:
+                for draft in found:
+                    if child(draft.node, key.value) is not None:
+                        message = f"{draft.id} in {name} has a {key.value}: of its own"
+                        self.wrong(key, path, message, f"one {key.value}: for each section")
+                    else:
+                        draft.node = put(draft.node, key.value, value, key)
+            elif key.value == "id":
+                self.wrong(value, path, f"{name} holds several sections and takes no id")
+            elif key.value == "otherwise":
+                self.wrong(key, path, "otherwise is not read by this version", "when: alone")
+            elif key.value not in ("standing", "set"):
+                ids = found[0].id if found else "id"
+                self.wrong(
+                    key,
+                    path,
+                    f"{name} holds several sections, so {key.value} needs one of their ids",
+                    f"set: {{{ids}.{key.value}: …}}",
+                )
+
+    def once(self, found: list[_Draft]) -> None:
+        """Ids inside a standing section name its parts; a second use of it is numbered like any section."""
+        taken: dict[str, Node] = {}
+        for draft in found:
+            if draft.fixed:
+                self.free(draft, taken)
+                draft.fixed = False
+
+    def free(self, draft: _Draft, taken: dict[str, Node]) -> None:
+        if draft.id in taken:
+            expected = f"another id (first at {place(taken[draft.id])})"
+            self.wrong(draft.at, draft.path, f"the id {draft.id} is used twice", expected)
+        taken.setdefault(draft.id, draft.at)
 
     def set(self, key: Node, value: Node, found: list[_Draft], path: str) -> None:
         target, dot, field = key.value.partition(".")
         draft = next((one for one in found if one.id == target), None)
-        if draft is None or not dot or not field:
+        if draft is None or not dot or not field or field in ("block", "standing", "id", "set"):
             ids = [one.id for one in found]
             self.wrong(
                 key,
@@ -201,15 +265,7 @@ class _Expansion:
         taken: dict[str, Node] = {}
         for draft in drafts:
             if draft.fixed:
-                where = child(draft.node, "id") or draft.node
-                if draft.id in taken:
-                    self.wrong(
-                        where,
-                        draft.path,
-                        f"the id {draft.id} is used twice",
-                        f"another id (first at line {place(taken[draft.id]).line})",
-                    )
-                taken.setdefault(draft.id, where)
+                self.free(draft, taken)
         sections = []
         for draft in drafts:
             if not draft.fixed:
@@ -217,7 +273,7 @@ class _Expansion:
                 while draft.id in taken:
                     number += 1
                     draft.id = f"{base}-{number}"
-                taken[draft.id] = draft.node
+                taken[draft.id] = draft.at
             section = self.section(draft)
             if section is not None:
                 sections.append(section)
@@ -238,7 +294,7 @@ class _Expansion:
                 )
         condition = child(node, "when")
         when = scalar(condition)
-        if condition is not None and (when is None or not when.startswith("recipient.")):
+        if condition is not None and (when is None or not _RECIPIENT.match(when)):
             self.wrong(
                 condition, draft.path, f"when: {when or ''} is not a recipient field", "when: recipient.name"
             )
@@ -249,11 +305,11 @@ class _Expansion:
 
 
 def _deep_put(node: Node, way: Sequence[str], value: Node, key: Node) -> Node:
+    """`value` at the end of `way`; its keys stand where `key` does."""
+    name = make_scalar(way[0], key)
     if len(way) == 1:
-        return put(node, way[0], value)
+        return put(node, way[0], value, name)
     inner = child(node, way[0])
     if inner is None or not is_mapping(inner):
-        from handbill.base.source import make_mapping
-
         inner = make_mapping([], key)
-    return put(node, way[0], _deep_put(inner, way[1:], value, key))
+    return put(node, way[0], _deep_put(inner, way[1:], value, key), name)
