@@ -7,18 +7,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
+from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
-from handbill.base.source import Node, child, place, scalar
-from handbill.brand.parts import load_brand
-from handbill.expand import expand
+from handbill.base.source import Node, child, place, scalar, without
+from handbill.brand.parts import BrandParts, load_brand
+from handbill.expand import Expanded, expand
 from handbill.library.build import build
 from handbill.library.find import blocks, standing
-from handbill.load import Loader
-from handbill.pictures.produce import produce_all
-from handbill.render.render import Renderer, assemble, pieces, unsubscribes
+from handbill.load import MARK, Loader
+from handbill.pictures.produce import produce_all, produced
+from handbill.render.render import Renderer, assemble, check, pieces
 from handbill.resolve.locale import Locale
-from handbill.resolve.mail import Mail, listed_products, resolve, voices
+from handbill.resolve.mail import Mail, listed_products, resolve
 from handbill.resolve.shop import BASE, open_shop
+from handbill.resolve.voices import voices
 from handbill.validate import Valid, check_blocks, validate_head, validate_sections
 from handbill.write import files
 
@@ -36,63 +38,60 @@ class Compiled:
 
 def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pictures: str = BASE) -> Mail:
     """Load, expand, validate and resolve one campaign. Raises MistakesError with everything wrong in it."""
-    root = loader.read(path).root
-    named = child(root, "brand")
-    name = brand or scalar(named)
-    if not name:
-        raise MistakesError([Mistake(place(root), "brand", "brand is missing", "brand: NAME")])
-    parts = load_brand(loader, name, Place("--brand") if brand or named is None else place(named))
+    doc = loader.read(path)
+    root, mistakes = doc.root, Mistakes()
+    parts = mistakes.of(lambda: brand_parts(loader, root, brand))
+    if parts is None:  # without a brand no block is in sight; the campaign's own fields can still be read
+        raise MistakesError(
+            [*mistakes, *validate_head(Expanded(doc, without(root, "stack", "variants"), ()))[1]]
+        )
     shelves = loader.shelves(parts.files)
 
-    expanded, mistakes = expand(loader.read(path), standing(shelves), loader)
-    campaign, wrong = validate_head(expanded)
+    expanded = mistakes.also(expand(doc, standing(shelves), loader))
+    campaign = mistakes.also(validate_head(expanded))
     known = blocks(shelves)
-    mistakes += wrong + check_blocks(expanded, known)
+    mistakes.extend(check_blocks(expanded, known))
+    if not (expanded.sections or mistakes):
+        mistakes.append(
+            Mistake(place(child(root, "stack") or root), "stack", "the stack is empty", "- block: name")
+        )
     tag = (campaign.language if campaign else None) or parts.brand.languages[0]
-    locale = _try(lambda: Locale.load(tag, loader.cache), child(root, "language") or root, "language")
-    rtl = campaign.dir == "rtl" if campaign and campaign.dir else locale.rtl
-    library = build(
+    locale = mistakes.at(child(root, "language") or root, "language", lambda: Locale.load(tag, loader.cache))
+    rtl = campaign.dir == "rtl" if campaign and campaign.dir else bool(locale and locale.rtl)
+    library = mistakes.of(lambda: build(
         list(known.values()), parts.brand, parts.files.root, parts.house, rtl=rtl, cache=loader.cache,
         brand_digest=parts.files.digest, root=loader.root,
-    )  # fmt: skip
-    sections, wrong = validate_sections(expanded, library)
-    mistakes += wrong
-    if campaign is None:
+    ))  # fmt: skip
+    speakers = mistakes.also(voices(loader.workspace, loader.read(loader.root / MARK).root))
+    if library is None:
+        raise MistakesError(mistakes)
+    sections = mistakes.also(validate_sections(expanded, library))
+    if campaign is None or locale is None or speakers is None:
         raise MistakesError(mistakes)
 
-    shop, wrong = _try(
-        lambda: open_shop(
-            loader,
-            parts,
-            library,
-            campaign,
-            locale,
-            rtl,
-            pictures,
-            lambda products: listed_products(sections, products),
-        ),
-        child(root, "offer") or root,
-        "offer",
-    )
-    mistakes += wrong
-    speakers = _try(lambda: voices(loader.workspace), None, "dialect")
-    mail, wrong = resolve(Valid(campaign, sections), shop, *speakers, root)
-    if mistakes or wrong or mail is None:
-        raise MistakesError([*mistakes, *wrong])
+    opened = mistakes.at(child(root, "offer") or root, "offer", lambda: open_shop(
+        loader, parts, library, campaign, locale, rtl, pictures, lambda rows: listed_products(sections, rows)
+    ))  # fmt: skip
+    if opened is None:
+        raise MistakesError(mistakes)
+    shop = mistakes.also(opened)
+    mail = mistakes.also(resolve(Valid(campaign, sections), shop, speakers, root))
+    if mistakes or mail is None:
+        raise MistakesError(mistakes)
     return mail
 
 
 def render(mail: Mail, renderer: Renderer | None = None) -> files.Built:
-    """A resolved mail's files in memory. Raises MistakesError when no rendered link is the unsubscribe."""
-    made, wrong = pieces(mail, renderer or renderer_for(mail))
-    if not wrong and not unsubscribes(mail, made):
-        expected = "- standing: footer, or - block: footer-nav, at the end of the stack"
-        wrong = [
-            Mistake(mail.sections[-1].place, "stack", "no link of this mail is the unsubscribe", expected)
-        ]
+    """A resolved mail's files in memory. Raises MistakesError for a block that fails and an unfit mail."""
+    renderer = renderer or renderer_for(mail)
+    made, wrong = pieces(mail, renderer)
     if wrong:
         raise MistakesError(wrong)
-    return files.build(mail, assemble(mail, made), mail.shop.pictures.cache)
+    rendered = assemble(mail, made)
+    wrong = [*check(mail, made, rendered, renderer), *files.check_envelope(mail)]
+    if wrong:
+        raise MistakesError(wrong)
+    return files.build(mail, rendered, mail.shop.pictures.cache)
 
 
 def compile_campaign(
@@ -100,14 +99,28 @@ def compile_campaign(
 ) -> Compiled:
     """One campaign from YAML to files below `out`; raises MistakesError and then has written nothing."""
     mail = resolve_campaign(loader, path, brand=brand, pictures=pictures)
+    produce(mail, loader.cache)
+    built = render(mail)
+    variant = f"brand={brand}" if brand else files.MAIN
     try:
-        produce_all(mail.plans, loader.cache, jobs=2)
-        built = render(mail)
-        variant = f"brand={brand}" if brand else "main"
         files.write(built, mail, out, variant, loader.cache)
     except Fault as fault:
-        raise MistakesError([fault.at(Place(loader.name(path)))]) from None
+        raise MistakesError([fault.at(Place(str(out)))]) from None
     return Compiled(mail, built, out / mail.campaign.campaign / variant)
+
+
+def produce(mail: Mail, cache: Cache) -> None:
+    """The mail's pictures, into the cache. Raises MistakesError with every one that cannot be made."""
+    try:
+        produce_all(mail.plans, cache, jobs=2)
+    except Fault:
+        mistakes = Mistakes()
+        for plan in mail.plans:
+            try:
+                produced(plan, cache)
+            except Fault as fault:
+                mistakes.append(fault.at(*mail.shop.pictures.asked[plan.name]))
+        raise MistakesError(mistakes) from None
 
 
 def renderer_for(mail: Mail) -> Renderer:
@@ -115,11 +128,35 @@ def renderer_for(mail: Mail) -> Renderer:
     return Renderer(mail.library, mail.library.house.vector_buttons, mail.shop.brand.button.arrow)
 
 
-def _try(work: Callable[[], T], node: Node | None, path: str) -> T:
-    """`work`'s result; a Fault becomes a mistake at `node` (handbill.yaml when there is none)."""
-    try:
-        return work()
-    except Fault as fault:
-        raise MistakesError(
-            [fault.at(place(node) if node is not None else Place("handbill.yaml"), path)]
-        ) from None
+def brand_parts(loader: Loader, root: Node, brand: str | None) -> BrandParts:
+    """The brand that `--brand` or the campaign names. Raises MistakesError."""
+    named = child(root, "brand")
+    name = brand or scalar(named)
+    if not name:
+        raise MistakesError([Mistake(place(named or root), "brand", "brand is missing", "brand: NAME")])
+    return load_brand(loader, name, Place("--brand") if brand or named is None else place(named))
+
+
+class Mistakes(list[Mistake]):
+    """What is wrong so far; a stage that fails gives None and the rest is still looked at."""
+
+    def also(self, made: tuple[T, list[Mistake]]) -> T:
+        """A stage's value; its mistakes are added."""
+        self.extend(made[1])
+        return made[0]
+
+    def of(self, work: Callable[[], T]) -> T | None:
+        """`work`'s value, or None and the mistakes it raised."""
+        try:
+            return work()
+        except MistakesError as error:
+            self.extend(error.mistakes)
+            return None
+
+    def at(self, node: Node, path: str, work: Callable[[], T]) -> T | None:
+        """`work`'s value, or None and a mistake at `node`."""
+        try:
+            return work()
+        except Fault as fault:
+            self.append(fault.at(place(node), path))
+            return None

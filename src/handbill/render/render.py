@@ -1,32 +1,41 @@
 """Rendering. Enters: a resolved mail; leaves: bytes per section and the whole, in HTML and text.
 
 A section's bytes depend on its own frozen fields alone and end in a newline, so that ranges and coded pieces
-concatenate and an unchanged section is not rendered again.
+concatenate and an unchanged section is not rendered again. One that only some recipients get is written as it
+is, with the dialect's condition around it.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from jinja2 import Environment, TemplateError
+from jinja2 import Environment
 
-from handbill.base.errors import Fault, Mistake
+from handbill.base.errors import Fault, Mistake, Place
 from handbill.library.build import Library
 from handbill.library.environment import FILTERS, make_environment
 from handbill.render import shell
+from handbill.resolve.dialects import Dialect, collisions
 from handbill.resolve.mail import Mail, Spoken
 from handbill.resolve.values import Fields
 
 _CLASS = re.compile(r'\sclass="([^"]+)"')
+_HREF = re.compile(r'\shref="([^"]*)"')
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+_STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _BLANKS = re.compile(r"\n{3,}")
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One section: HTML and text, with tags and as the sample reads it, and the classes its HTML uses."""
+    """One section: HTML and text, with tags and as the sample reads it (nothing when it does not get it).
+
+    `classes` are those its HTML uses, `hrefs` its links in order, as they stand in the HTML, each once. The
+    tagged text of a conditional section ends in its tag, so that no blank line stays where it is left out.
+    """
 
     id: str
     html: str
@@ -34,17 +43,18 @@ class Piece:
     sample_html: str
     sample_text: str
     classes: frozenset[str]
+    hrefs: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
-    """A mail in pieces; every piece ends in a newline and their concatenation is the file."""
+    """A mail in pieces, their concatenation is the file. `style_size` counts characters of all styles."""
 
     html: tuple[str, ...]
     text: tuple[str, ...]
     sample_html: tuple[str, ...]
     sample_text: tuple[str, ...]
-    ids: tuple[str, ...]
+    hrefs: tuple[tuple[str, ...], ...]
     style_size: int
 
 
@@ -61,30 +71,41 @@ class Renderer:
             FILTERS, library.codes, {**library.tables, "house": house, "start": start, "end": end}
         )
         self._ground: Mapping[str, str] = library.tables["ground"]
+        self._collisions: dict[Dialect, list[str]] = {}
 
     def piece(self, section: Spoken, language: str, rtl: bool) -> Piece:
         """One section. Raises Fault naming the template's own file and line when a block fails."""
         html, text = self._fill(section, section.tagged, language, rtl)
-        if section.sampled is section.tagged and section.condition is None:
-            sample_html, sample_text = html, text
-        elif not section.in_sample:
+        sample_html, sample_text = html, text
+        if not section.in_sample:
             sample_html = sample_text = ""
-        elif section.sampled is section.tagged:
-            sample_html, sample_text = html, text
-        else:
+        elif section.sampled is not section.tagged:
             sample_html, sample_text = self._fill(section, section.sampled, language, rtl)
         classes = frozenset(name for group in _CLASS.findall(html) for name in group.split())
+        hrefs = tuple(dict.fromkeys(_HREF.findall(html)))
         if section.condition is not None:
             opened, _otherwise, close = section.condition
-            html, text = f"{opened}\n{html}{close}\n", f"{opened}\n{text}{close}\n"
-        return Piece(section.id, html, text, sample_html, sample_text, classes)
+            html, text = f"{opened}\n{html}{close}\n", f"{opened}{text}{close}"
+        return Piece(section.id, html, text, sample_html, sample_text, classes, hrefs)
+
+    def collisions(self, dialect: Dialect) -> list[str]:
+        """The dialect's openers that stand in styles of the library, in the head or in an element."""
+        found = self._collisions.get(dialect)
+        if found is None:
+            every = shell.styles(self.library.rules, self.library.rules)
+            css = [*_STYLE.findall(every), *_strings(self.library.tables)]
+            clashing = {opener for text in css for opener in collisions(text, dialect)}
+            found = self._collisions[dialect] = sorted(clashing)
+        return found
 
     def _fill(self, section: Spoken, fields: Mapping[str, Any], language: str, rtl: bool) -> tuple[str, str]:
         context = {"level": section.level, "inner": section.inner, **fields}
         try:
             body = self.environment.get_template(f"{section.block}.html").render(context)
             text = self.environment.get_template(f"{section.block}.txt").render(context)
-        except (TemplateError, TypeError, KeyError, AttributeError) as error:
+        except Fault:
+            raise
+        except Exception as error:  # whatever a template runs into is the block's fault, and says where
             raise Fault(_where(error, section.block)) from error
         direction = "rtl" if rtl else "ltr"
         ground = self._ground[section.tone]
@@ -113,7 +134,7 @@ def _tidy(text: str) -> str:
 def pieces(
     mail: Mail, renderer: Renderer, kept: Mapping[int, Piece] | None = None
 ) -> tuple[tuple[Piece, ...], list[Mistake]]:
-    """All sections of a mail; `kept` holds pieces of sections already rendered, by the identity of their fields."""
+    """All sections of a mail; `kept` holds pieces rendered before, by the identity of their section."""
     made: list[Piece] = []
     wrong: list[Mistake] = []
     for section in mail.sections:
@@ -150,11 +171,35 @@ def assemble(mail: Mail, made: tuple[Piece, ...]) -> Rendered:
         text=tuple(piece.text for piece in made),
         sample_html=(ends["sampled"], *(piece.sample_html for piece in made), shell.CLOSING),
         sample_text=tuple(piece.sample_text for piece in made),
-        ids=tuple(piece.id for piece in made),
-        style_size=sum(
-            len(block) for block in re.findall(r"<style>(.*?)</style>", ends["tagged"], re.DOTALL)
-        ),
+        hrefs=tuple(piece.hrefs for piece in made),
+        # what only word-processor readers see is a comment to the readers that count
+        style_size=sum(len(block) for block in _STYLE.findall(_COMMENT.sub("", ends["tagged"]))),
     )
+
+
+def check(mail: Mail, made: tuple[Piece, ...], rendered: Rendered, renderer: Renderer) -> list[Mistake]:
+    """What makes a mail unfit to send: no way out of the list, too many styles, styles read as tags."""
+    wrong = []
+    stack = mail.sections[-1].place
+    if not unsubscribes(mail, made):
+        message = "no link of this mail is the unsubscribe"
+        if any(mail.unsubscribe.tagged.url in piece.hrefs for piece in made):
+            message = "the unsubscribe link does not reach every recipient and reader"
+        expected = "- standing: footer, or - block: footer-nav, at the end of the stack, without when:"
+        wrong.append(Mistake(stack, "stack", message, expected))
+    if rendered.style_size > shell.MAX_STYLE:
+        message = (
+            f"the phone and dark rules of this mail have {rendered.style_size:,} characters; a large webmail "
+            f"drops all of them past {shell.MAX_STYLE:,}"
+        )
+        wrong.append(Mistake(stack, "stack", message, "fewer kinds of blocks and tones in one mail"))
+    openers = renderer.collisions(mail.dialect)
+    if openers:
+        message = (
+            f"the dialect {mail.dialect.name} would read `{openers[0]}` in the styles of this mail as its own"
+        )
+        wrong.append(Mistake(Place("handbill.yaml"), "dialect", message, "openers that CSS does not hold"))
+    return wrong
 
 
 def _shell_classes(library: Library) -> set[str]:
@@ -162,6 +207,20 @@ def _shell_classes(library: Library) -> set[str]:
 
 
 def unsubscribes(mail: Mail, made: tuple[Piece, ...]) -> bool:
-    """Whether some rendered link is the unsubscribe."""
+    """Whether a link that every recipient gets, in every reader, is the unsubscribe.
+
+    One in a conditional section, or in a comment for word-processor readers alone, does not count.
+    """
     mark = f'href="{mail.unsubscribe.tagged.url}"'
-    return any(mark in piece.html for piece in made)
+    return any(
+        section.condition is None and mark in piece.html and mark in _COMMENT.sub("", piece.html)
+        for section, piece in zip(mail.sections, made, strict=True)
+    )
+
+
+def _strings(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for inner in value.values():
+            yield from _strings(inner)

@@ -1,4 +1,4 @@
-"""The document around the sections. Enters: a mail's language, title, preheader and colours; leaves: its ends.
+"""The document around the sections. Enters: a mail's language, title, preheader, colours; leaves: its ends.
 
 Each line is here for a reader that needs it; docs/architecture.md says which. No class on body: one webmail
 scopes every rule by it and would lose them all. The style elements are several, since one bad rule loses one.
@@ -19,6 +19,10 @@ MAX_STYLE = 8192  # characters of all style elements (check value E15, common pr
 # What follows the preheader in the reader's list of mails, so that no body text does (common practice).
 _FILLER = "&#847;&zwnj;&#160;"
 
+# More than one way to hide: each reader ignores some of them.
+_HIDDEN = "display:none;max-height:0;max-width:0;overflow:hidden;opacity:0;font-size:1px;line-height:1px"
+_PLAIN = 'role="presentation" border="0" cellpadding="0" cellspacing="0"'
+
 _RESET = """\
 html,body{margin:0!important;padding:0!important;width:100%!important}
 body{-webkit-text-size-adjust:100%;-ms-text-size-adjust:100%;text-size-adjust:100%}
@@ -36,8 +40,8 @@ def head(brand: Brand, library: Library, *, language: str, rtl: bool, title: str
     fonts = _fonts(brand)
     return f"""\
 <!DOCTYPE html>
-<html lang="{language}" dir="{direction}" xmlns="http://www.w3.org/1999/xhtml" xmlns:v="urn:schemas-microsoft-com:vml" \
-xmlns:o="urn:schemas-microsoft-com:office:office">
+<html lang="{language}" dir="{direction}" xmlns="http://www.w3.org/1999/xhtml" \
+xmlns:v="urn:schemas-microsoft-com:vml" xmlns:o="urn:schemas-microsoft-com:office:office">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
@@ -119,20 +123,19 @@ def opening(library: Library, *, language: str, rtl: bool, preheader: str, title
     """From the preheader to the table that holds one row per section."""
     page = library.tables["page"][BASE]
     direction = "rtl" if rtl else "ltr"
-    hidden = (
-        '<div style="display:none;max-height:0;max-width:0;overflow:hidden;opacity:0;font-size:1px;line-height:1px;'
-        f'color:{library.house.colour("page", BASE)};mso-hide:all">{preheader}</div>\n'
-        '<div aria-hidden="true" style="display:none;max-height:0;max-width:0;overflow:hidden;opacity:0;font-size:1px;'
-        f'line-height:1px;mso-hide:all">{_FILLER * 60}</div>\n'
-        if preheader
-        else ""
-    )
+    hidden = ""
+    if preheader:
+        colour = library.house.colour("page", BASE)
+        hidden = (
+            f'<div style="{_HIDDEN};color:{colour};mso-hide:all">{preheader}</div>\n'
+            f'<div aria-hidden="true" style="{_HIDDEN};mso-hide:all">{_FILLER * 60}</div>\n'
+        )
     return f"""\
 {hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" dir="{direction}">
-<table role="presentation" border="0" cellpadding="0" cellspacing="0" width="100%"{page}>
+<table {_PLAIN} width="100%"{page}>
 <tr><td align="center"{page}>
-<!--[if mso]><table role="presentation" border="0" cellpadding="0" cellspacing="0" width="600" align="center"><tr><td width="600"><![endif]-->
-<table role="presentation" border="0" cellpadding="0" cellspacing="0" width="100%" style="width:100%;max-width:600px;margin:0 auto">
+<!--[if mso]><table {_PLAIN} width="600" align="center"><tr><td width="600"><![endif]-->
+<table {_PLAIN} width="100%" style="width:100%;max-width:600px;margin:0 auto">
 """
 
 

@@ -1,4 +1,4 @@
-"""What a mail can say. Enters: campaign, brand, products and a locale; leaves: facts and the words of each kind.
+"""What a mail can say. Enters: campaign, brand, products, a locale; leaves: facts and the words of each.
 
 Every claim is worked out here from the catalogue, exactly (see `offer`); nothing is typed in twice.
 """
@@ -55,13 +55,22 @@ class Context:
     def percent(self, value: int) -> str:
         return self.locale.percent(value)
 
-    def with_product(self, product: Product, site: str) -> Mapping[str, Fact]:
-        """The mail's facts and those of one product."""
-        return {**self.facts, **product_facts(self, product, site)}
-
 
 def formats(locale: Locale, time_pattern: str | None = None) -> Formats:
-    """The named formats of each kind; patterns and names come from CLDR."""
+    """The named formats of each kind; patterns and names come from CLDR.
+
+    `time_pattern` is the house's own way to write a time, in CLDR's letters.
+    """
+
+    def clock(value: Any) -> str:
+        return _time(locale, value.time(), time_pattern)
+
+    def full(value: Any) -> str:
+        return locale.money(value, whole="full")
+
+    def short(value: Any) -> str:
+        return locale.money(value, whole="short")
+
     day: dict[str, Callable[[Any], str]] = {
         "date": lambda value: locale.date(_day(value), "long"),
         "long": lambda value: locale.date(_day(value), "long"),
@@ -74,11 +83,8 @@ def formats(locale: Locale, time_pattern: str | None = None) -> Formats:
     }
     return {
         "date": day,
-        "datetime": {**day, "time": lambda value: _time(locale, value.time(), time_pattern)},
-        "money": {
-            "full": lambda value: locale.money(value, whole="full"),
-            "short": lambda value: locale.money(value, whole="short"),
-        },
+        "datetime": {**day, "time": clock},
+        "money": {"full": full, "short": short},
         "number": {"plain": str},
     }
 
@@ -87,8 +93,11 @@ def _time(locale: Locale, value: time, pattern: str | None) -> str:
     """The locale's short time, or the house's own way to write one."""
     if pattern is None:
         return locale.time(value)
-    parts = {"HH": f"{value.hour:02}", "H": f"{value.hour}", "hh": f"{value.hour % 12 or 12:02}", "h": f"{value.hour % 12 or 12}",
-             "mm": f"{value.minute:02}", "a": "am" if value.hour < 12 else "pm"}  # fmt: skip
+    hour = value.hour % 12 or 12
+    parts = {
+        "HH": f"{value.hour:02}", "H": f"{value.hour}", "hh": f"{hour:02}", "h": f"{hour}",
+        "mm": f"{value.minute:02}", "a": "am" if value.hour < 12 else "pm",
+    }  # fmt: skip
     return re.sub(r"HH|H|hh|h(?=.?mm)|mm|a", lambda found: parts[found.group()], pattern)
 
 

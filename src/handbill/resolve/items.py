@@ -1,21 +1,32 @@
-"""Products, reviews and the brand as fields. Enters: rows of the shop's files; leaves: values for templates."""
+"""Products, reviews and the brand as fields. Enters: rows of the shop's files; leaves: template values.
+
+A row that mail cannot hold, or that leads nowhere, is a mistake at its own line in the shop's file.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from handbill.base.errors import Fault
 from handbill.library.fields import ButtonIn, PictureIn, field_value
 from handbill.library.spec import FieldSpec
 from handbill.resolve.context import product_facts
 from handbill.resolve.copy import Copy
+from handbill.resolve.facts import Fact
+from handbill.resolve.picture import picture_field, planned
+from handbill.resolve.text import Filled, Text, check_characters
 from handbill.resolve.values import Address, Fields, literal_copy, words
 
 if TYPE_CHECKING:
     from handbill.resolve.section import SectionResolver, Way
 
 STAR, NO_STAR = "★", "☆"
+SOCIAL_ICON = 44  # px: the least that is easy to press (WCAG 2.2, 2.5.5)
+DARK_LUMINANCE = 0.18  # below it a ground counts as dark: white on it contrasts more than black (WCAG 2.2)
+T = TypeVar("T")
+NONE: Filled = ()
 
 
 def product_item(
@@ -28,69 +39,69 @@ def product_item(
     counts: dict[str, int],
 ) -> Fields | None:
     """One product: the catalogue's row, the item's own words, and the section's button with its facts."""
-    shop = at.shop
+    shop, voice = at.shop, at.voice
     row = at.attempt(way, lambda: _pick(shop.products, entry.sku, "product"), None)
     if row is None:
         return None
-    voice, context = at.voice, shop.context
+    named = f"product {row.sku}"
+    colours = [name for name, _colour in row.colours]
+    cells = [(name, getattr(row, name)) for name in ("sku", "name", "kind", "copy", "alt", "stock")]
+    sound = printable(at, row, named, [*cells, *(("colours", name) for name in colours)])
+    link = in_row(at, row, f"{named}, link", lambda: at.whole((row.link,)), NONE)
+    if not (sound and link):
+        return None
     mail_facts = at.facts
-    at.facts = {**mail_facts, **product_facts(context, row, shop.site)}
+    none: dict[str, Fact] = {}
+    facts = in_row(at, row, named, lambda: product_facts(shop.context, row, shop.site), none)
+    at.facts = mail_facts.with_product(facts, row.sku)
     own = {name: field_value(entry, name) for name in spec.of}
     tone = getattr(entry, "tone", None) or tone
-    chosen = at.choices(
-        spec.of, own, (str(next(step for step in reversed(way) if isinstance(step, str))),), 0, counts
-    )
+    chosen = at.choices(spec.of, own, (_last_name(way),), counts)
     simple = {name: one for name, one in spec.of.items() if name not in ("copy", "button", "picture")}
     fields = at.fields(simple, own, chosen, way, tone)
-    link = at.attempt(way, lambda: at.whole((row.link,)), ())
-    button_spec, section_button = own.get("button"), given.get("button")
+    button_in, section_button = own.get("button"), given.get("button")
     button = None
-    if button_spec is not None or section_button is not None:
-        button = at.button(
-            button_spec or ButtonIn(),
-            section_button,
-            (*way, "button") if button_spec else way,
-            link=link,
-            at=("button",),
-        )
+    if button_in is not None or section_button is not None:
+        where = (*way, "button") if button_in else way
+        button = at.button(button_in or ButtonIn(), section_button, where, link=link, at=("button",))
+    copy: Copy | None = None
     if own.get("copy"):
         copy = at.copy(own["copy"], (*way, "copy"))
-    else:
-        copy = Copy(literal_copy(row.copy), voice) if row.copy else None
-        at.sends = at.sends or bool(copy and copy.send)
-    picture = None
-    if row.picture:
-        picture_in = PictureIn(file=row.picture, alt=row.alt or row.name)
-        target = Address(link, voice)
-        picture = at.attempt(
-            way,
-            lambda: at.planned(picture_in, spec, chosen, words(row.alt or row.name, voice), target, 0),
-            None,
-        )
+    elif row.copy:
+        copy = at.told(Copy(literal_copy(row.copy), voice))
     at.facts = mail_facts
-    money = {
-        name: at.isolated(context.money(value))
-        for name, value in (("price", row.price), ("was", row.was))
-        if value is not None
-    }
+    target = Address(link, voice)
     return Fields(
         **{
             "tone": tone,
             **fields,
             "sku": row.sku,
-            "name": at.spoken(words(row.name, voice), way),
+            "name": at.said(row.name, way),
             "copy": copy,
-            "price": words(money["price"], voice),
-            "was": words(money["was"], voice) if "was" in money else None,
-            "link": Address(link, voice),
-            "picture": picture,
+            "price": _price(at, row.price),
+            "was": _price(at, row.was) if row.was is not None else None,
+            "link": target,
+            "picture": _row_picture(at, spec, row, chosen, target, way),
             "button": button,
-            "colours": tuple(Fields(name=words(name, voice), colour=colour) for name, colour in row.colours),
-            "colour_names": words(context.locale.join([name for name, _colour in row.colours]), voice)
-            if row.colours
-            else None,
+            "colours": tuple(Fields(name=at.said(name, way), colour=colour) for name, colour in row.colours),
+            "colour_names": at.said(shop.context.locale.join(colours), way) if colours else None,
         }
     )
+
+
+def _price(at: SectionResolver, amount: Any) -> Text:
+    return words(at.isolated(at.shop.context.money(amount)), at.voice)
+
+
+def _row_picture(
+    at: SectionResolver, spec: FieldSpec, row: Any, chosen: Mapping[str, str], link: Address, way: Way
+) -> Fields | None:
+    """A product's own picture, linked to it; its alt text is the row's, else the product's name."""
+    if not row.picture:
+        return None
+    written = PictureIn(file=row.picture, alt=row.alt or row.name)
+    alt = at.said(row.alt or row.name, way)
+    return at.attempt(way, lambda: planned(at, written, spec, chosen, alt, link, way), None)
 
 
 def review_item(
@@ -107,83 +118,101 @@ def review_item(
     row = at.attempt(way, lambda: _pick(shop.reviews, entry.id, "review"), None)
     if row is None:
         return None
+    columns = ("id", "name", "place_of_person", "verified", "relationship", "title", "text")
+    cells = [(column.removesuffix("_of_person"), getattr(row, column)) for column in columns]
+    if not printable(at, row, f"review {row.id}", cells):
+        return None
     own = {name: field_value(entry, name) for name in spec.of}
     tone = getattr(entry, "tone", None) or tone
-    chosen = {
-        **section,
-        **at.choices(
-            spec.of, own, (str(next(step for step in reversed(way) if isinstance(step, str))),), 0, counts
-        ),
-    }
+    own_choices = at.choices(spec.of, own, (_last_name(way),), counts)
+    chosen = {**section, **own_choices}
     simple = {name: one for name, one in spec.of.items() if name not in ("quote", "picture")}
-    fields = at.fields(
-        simple, own, {name: value for name, value in chosen.items() if name in spec.of}, way, tone
-    )
-    text = " ".join(row.text.split())
-    quote = own.get("quote") or text
-    if " ".join(quote.split()) not in text:
-        at.attempt((*way, "quote"), lambda: _differs(row.id), None)
+    fields = at.fields(simple, own, own_choices, way, tone)
+    quote = " ".join((own.get("quote") or row.text).split())
+    at.attempt((*way, "quote"), lambda: check_quote(quote, row.text, row.id), None)
     word = {name: made.plain for name, made in at.words.items()}
-    who = (
-        word.get("wrote", "{name}, {place}").format(name=row.name, place=row.place_of_person)
-        if row.place_of_person
-        else row.name
-    )
+    who = row.name
+    if row.place_of_person:
+        who = _put(word.get("wrote", "{name}, {place}"), name=row.name, place=row.place_of_person)
     stars = row.stars or 0
+    relationship = None
+    if row.relationship:
+        relationship = _put(word.get("relationship", "{relationship}"), relationship=row.relationship)
     return Fields(
         **{
             "tone": tone,
             **fields,
             "id": row.id,
-            "quoted": at.spoken(
-                words(word["open_quote"] + " ".join(quote.split()) + word["close_quote"], voice), way
-            ),
-            "who": at.spoken(words(who, voice), way),
+            "quoted": at.said(word.get("open_quote", "") + quote + word.get("close_quote", ""), way),
+            "who": at.said(who, way),
             "stars": words(STAR * stars + NO_STAR * (5 - stars), voice) if stars else None,
-            "stars_words": words(word["stars"].format(stars=stars), voice) if stars else None,
-            "verified": words(row.verified, voice) if row.verified else None,
-            "relationship_words": words(word["relationship"].format(relationship=row.relationship), voice)
-            if row.relationship and "relationship" in word
+            "stars_words": at.said(_put(word.get("stars", "{stars}/5"), stars=str(stars)), way)
+            if stars
             else None,
+            "verified": at.said(row.verified, way) if row.verified else None,
+            "relationship_words": at.said(relationship, way) if relationship else None,
             "picture": _review_picture(at, spec, row, own.get("picture"), chosen, way),
         }
     )
 
 
+def check_quote(quote: str, text: str, key: str) -> None:
+    """Raise a Fault unless `quote` is a run of whole words of the review `key`, spaces aside.
+
+    Words cut from their sentence can still mislead; that is for a person to judge.
+    """
+    text = " ".join(text.split())
+    start = text.find(quote)
+    while start >= 0:
+        before, after = text[start - 1 : start], text[start + len(quote) : start + len(quote) + 1]
+        if not (before.isalnum() and quote[0].isalnum()) and not (after.isalnum() and quote[-1].isalnum()):
+            return
+        start = text.find(quote, start + 1)
+    raise Fault(
+        f"the quote is not in review {key} as it was written",
+        expected="whole words of the review in their order; changed words are not the customer's",
+    )
+
+
 def _review_picture(
-    at: SectionResolver, spec: FieldSpec, row: Any, own: PictureIn | None, chosen: Mapping[str, str], way: Way
+    at: SectionResolver,
+    spec: FieldSpec,
+    row: Any,
+    own: PictureIn | None,
+    chosen: Mapping[str, str],
+    way: Way,
 ) -> Fields | None:
     if own is not None:
-        return at.picture(own, spec.of["picture"], {}, chosen, (*way, "picture"))
+        return picture_field(at, own, spec.of["picture"], {}, chosen, (*way, "picture"))
     products = at.shop.products
     if chosen.get("layout") != "card" or not row.product or products is None:
         return None
     product = products.get(row.product)
     if product is None or not product.picture:
         return None
-    link = at.attempt(way, lambda: at.whole((product.link,)), ())
-    picture = PictureIn(file=product.picture, alt=product.alt or product.name)
-    alt = words(product.alt or product.name, at.voice)
-    return at.attempt(way, lambda: at.planned(picture, spec, chosen, alt, Address(link, at.voice), 0), None)
+    link = in_row(at, product, f"product {product.sku}, link", lambda: at.whole((product.link,)), NONE)
+    return _row_picture(at, spec, product, chosen, Address(link, at.voice), way) if link else None
 
 
 def brand_fields(at: SectionResolver, tone: str) -> Fields:
-    """The shop as templates take it; the logo that suits the section's ground in each scheme."""
-    brand, voice = at.shop.brand, at.voice
+    """The shop as templates take it; the logo that suits the section's ground in each scheme.
+
+    The resolver reads brand.yaml meanwhile (`SectionResolver.reading`).
+    """
+    brand = at.shop.brand
     logo = logo_small = None
     if brand.logo is not None:
         logo = _logo(at, tone, brand.logo.width)
         logo_small = _logo(at, tone, brand.logo.width_small or brand.logo.width)
     return Fields(
-        name=words(brand.name, voice),
-        postal_address=words(brand.postal_address, voice) if brand.postal_address else None,
+        name=at.said(brand.name, ("name",)),
+        postal_address=at.said(brand.postal_address, ("postal_address",)) if brand.postal_address else None,
         logo=logo,
         logo_small=logo_small,
         navigation=tuple(
-            Fields(label=words(item.label, voice), link=at.address(item.link, ()))
-            for item in brand.navigation
+            _labelled(at, item, ("navigation", number)) for number, item in enumerate(brand.navigation)
         ),
-        social=tuple(_social(at, item) for item in brand.social),
+        social=tuple(_labelled(at, item, ("social", number)) for number, item in enumerate(brand.social)),
     )
 
 
@@ -192,15 +221,16 @@ def _logo(at: SectionResolver, tone: str, width: int) -> Fields | None:
     assert logo is not None
     files = [
         logo.for_dark
-        if logo.for_dark and luminance(house.colour("ground", tone, dark=dark)) < 0.18
+        if logo.for_dark and luminance(house.colour("ground", tone, dark=dark)) < DARK_LUMINANCE
         else logo.for_light
         for dark in (False, True)
     ]
-    alt = words(logo.alt, at.voice)
-    link = at.address(logo.link, ()) if logo.link else None
+    alt = at.said(logo.alt, ("logo", "alt"))
+    link = at.address(logo.link, ("logo", "link")) if logo.link else None
 
     def made(file: str) -> Fields:
-        return at.shop.picture_fields(pictures.plan(file, width), alt, link, at.voice)
+        plan = pictures.plan(file, width, asked=at.spot(("logo",)))
+        return at.shop.picture_fields(plan, alt, link, at.voice)
 
     def work() -> Fields:
         light = made(files[0])
@@ -208,18 +238,21 @@ def _logo(at: SectionResolver, tone: str, width: int) -> Fields | None:
             return light
         return Fields(**{**vars(light), "dark": made(files[1])})
 
-    return at.attempt((), work, None)
+    return at.attempt(("logo",), work, None)
 
 
-def _social(at: SectionResolver, item: Any) -> Fields:
-    label, link = words(item.label, at.voice), at.address(item.link, ())
+def _labelled(at: SectionResolver, item: Any, way: Way) -> Fields:
+    """A link of the brand's, with its icon where it has one."""
+    label, link = at.said(item.label, (*way, "label")), at.address(item.link, (*way, "link"))
     picture = None
     if item.icon:
-        picture = at.attempt(
-            (),
-            lambda: at.shop.picture_fields(at.shop.pictures.plan(item.icon, 44), label, link, at.voice),
-            None,
-        )
+        where = (*way, "icon")
+
+        def work() -> Fields:
+            plan = at.shop.pictures.plan(item.icon, SOCIAL_ICON, asked=at.spot(where))
+            return at.shop.picture_fields(plan, label, link, at.voice)
+
+        picture = at.attempt(where, work, None)
     return Fields(label=label, link=link, picture=picture)
 
 
@@ -236,8 +269,29 @@ def _pick(catalogue: Any, key: str, what: str) -> Any:
     return catalogue.pick(key)
 
 
-def _differs(key: str) -> Any:
-    raise Fault(
-        f"the quote is not in review {key} as it was written",
-        expected="words of the review in their order; changed words are not the customer's",
-    )
+def in_row(at: SectionResolver, row: Any, path: str, work: Callable[[], T], otherwise: T) -> T:
+    """`work`'s result, or `otherwise` and a mistake at the catalogue's row."""
+    try:
+        return work()
+    except Fault as fault:
+        at.mistakes.append(fault.at(row.place, path))
+        return otherwise
+
+
+def printable(at: SectionResolver, row: Any, named: str, cells: Sequence[tuple[str, str]]) -> bool:
+    """Whether every cell holds only what mail may; each that does not is a mistake at the row."""
+    before = len(at.mistakes)
+    for column, text in cells:
+        in_row(at, row, f"{named}, {column}", partial(check_characters, text), None)
+    return len(at.mistakes) == before
+
+
+def _last_name(way: Way) -> str:
+    return next(step for step in reversed(way) if isinstance(step, str))
+
+
+def _put(pattern: str, **values: str) -> str:
+    """House words with their holes filled; `str.format` would let a brand's words reach into objects."""
+    for name, value in values.items():
+        pattern = pattern.replace("{" + name + "}", value)
+    return pattern

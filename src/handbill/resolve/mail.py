@@ -1,24 +1,27 @@
-"""A whole mail resolved. Enters: valid values and the shop; leaves: a frozen `Mail` that only needs rendering."""
+"""A whole mail resolved. Enters: valid values and the shop; leaves: a frozen `Mail` that is only rendered."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
-from handbill.base.source import find, key_place, place
+from handbill.base.source import Node, find, key_place, place
 from handbill.library.build import Library
 from handbill.library.fields import field_value
 from handbill.models.campaign import Campaign
-from handbill.models.workspace import Workspace
 from handbill.pictures.plan import Plan
-from handbill.resolve.dialects import SHIPPED, Dialect, Sample
-from handbill.resolve.facts import LINKS, Fact, fill, parse
+from handbill.resolve.dialects import Dialect, Sample
+from handbill.resolve.facts import fill, parse
 from handbill.resolve.links import Links
-from handbill.resolve.section import SectionResolver
-from handbill.resolve.shop import Shop
+from handbill.resolve.section import SectionResolver, has_heading, section_facts
+from handbill.resolve.shop import Shop, undeclared
 from handbill.resolve.text import Filled, Send, Text
+from handbill.resolve.values import Recorder, Used
+from handbill.resolve.voices import Voices
 from handbill.validate import Valid, ValidSection
 
 UNSUBSCRIBE: Filled = (Send(("link", "unsubscribe")),)
@@ -26,7 +29,11 @@ UNSUBSCRIBE: Filled = (Send(("link", "unsubscribe")),)
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """A section's fields in the words of the dialect and of the sample; the same object where they agree."""
+    """A section's fields in the words of the dialect and of the sample; the same object where they agree.
+
+    `level` is its heading's, `inner` that of its items' headings. `condition` opens, parts and closes what
+    only some recipients get; `in_sample` says whether the sample recipient does.
+    """
 
     id: str
     block: str
@@ -51,11 +58,16 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Mail:
-    """Everything the renderer and the writer need; addresses are whole, pictures planned, claims worked out."""
+    """Everything the renderer and the writer need; addresses are whole, pictures planned, claims worked out.
+
+    `facts` are those used, by name and SKU. `addresses` gives, for links with send-time parts, the href in
+    the HTML and the same link as text.
+    """
 
     campaign: Campaign
     shop: Shop
     library: Library
+    dialect: Dialect
     language: str
     rtl: bool
     title: Pair
@@ -66,172 +78,175 @@ class Mail:
     sample: Sample
     sample_address: str
     plans: tuple[Plan, ...]
-    facts: Mapping[str, str]
-    links: tuple[tuple[str, str], ...]
+    facts: Mapping[tuple[str, str], str]
+    addresses: Mapping[str, str]
 
 
-class Recorder(dict[str, Any]):
-    """Facts that remember which of them were asked for."""
-
-    def __init__(self, facts: Mapping[str, Any]) -> None:
-        super().__init__(facts)
-        self.used: set[str] = set()
-
-    def get(self, key: str, default: Any = None) -> Any:
-        self.used.add(key)
-        return super().get(key, default)
-
-
-def resolve(
-    valid: Valid, shop: Shop, dialect: Dialect, sample: Sample, address: str, root: Any
-) -> tuple[Mail | None, list[Mistake]]:
+def resolve(valid: Valid, shop: Shop, voices: Voices, root: Node) -> tuple[Mail | None, list[Mistake]]:
     """The mail, or every mistake that looking things up brought to light. `root` is the campaign's node."""
-    return _Resolution(valid, shop, dialect, sample, address, root).run()
+    return _Resolution(valid, shop, voices, root).run()
 
 
 class _Resolution:
-    def __init__(
-        self, valid: Valid, shop: Shop, dialect: Dialect, sample: Sample, address: str, root: Any
-    ) -> None:
-        self.valid, self.shop = valid, shop
-        self.dialect, self.sample, self.sample_address = dialect, sample, address
-        self.root = root
+    def __init__(self, valid: Valid, shop: Shop, voices: Voices, root: Node) -> None:
+        self.valid, self.shop, self.voices, self.root = valid, shop, voices, root
+        self.dialect, self.sample = voices.dialect, voices.sample
         self.mistakes: list[Mistake] = []
-        self.links: list[tuple[str, str]] = []
-        self.used: set[str] = set()
+        self.addresses: dict[str, str] = {}
+        self.used: Used = {}
 
     def run(self) -> tuple[Mail | None, list[Mistake]]:
         campaign = self.valid.campaign
         self.check_clock(campaign)
-        subject, preheader = (
-            self.line(campaign.subject, "subject"),
-            self.line(campaign.preheader, "preheader"),
-        )
-        sections, headed = [], False
-        for valid in self.valid.sections:
-            section, has_heading = self.section(valid, first=not headed)
-            headed = headed or has_heading
-            if section is not None:
-                sections.append(section)
+        subject = self.line(campaign.subject, "subject")
+        preheader = self.line(campaign.preheader, "preheader")
+        first = self.first_heading()
+        sections = [self.section(valid, valid is first) for valid in self.valid.sections]
         if self.mistakes or subject is None or preheader is None:
             return None, self.mistakes
-        facts = {
-            name: self.shop.context.facts[name].text
-            for name in sorted(self.used)
-            if name in self.shop.context.facts
-        }
         return Mail(
-            campaign=campaign, shop=self.shop, library=self.shop.library, language=self.shop.language,
-            rtl=self.shop.rtl, title=subject, subject=subject, preheader=preheader,
-            unsubscribe=self.pair(UNSUBSCRIBE), sections=tuple(sections), sample=self.sample,
-            sample_address=self.sample_address,
+            campaign=campaign, shop=self.shop, library=self.shop.library, dialect=self.dialect,
+            language=self.shop.language, rtl=self.shop.rtl, title=subject, subject=subject,
+            preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE), sections=tuple(sections),
+            sample=self.sample, sample_address=self.voices.address,
             plans=tuple(plan for _name, plan in sorted(self.shop.pictures.plans.items())),
-            facts=facts, links=tuple(self.links),
+            facts=dict(sorted(self.used.items())), addresses=self.addresses,
         ), []  # fmt: skip
+
+    def first_heading(self) -> ValidSection | None:
+        """The section whose heading is the one h1: the first that every recipient gets, if any is."""
+        headed = [valid for valid in self.valid.sections if has_heading(valid)]
+        return next((valid for valid in headed if not valid.section.when), headed[0] if headed else None)
+
+    # -- the head
 
     def check_clock(self, campaign: Campaign) -> None:
         offer = campaign.offer
-        if offer is None or offer.ends is None:
-            return
-        if offer.ends <= campaign.send:
-            where = place(find(self.root, ("offer", "ends"))[0])
-            self.mistakes.append(
-                Mistake(
-                    where,
-                    "offer.ends",
-                    "the offer ends before the mail is sent",
-                    f"later than {campaign.send:%Y-%m-%dT%H:%M}",
-                )
-            )
-        if offer.starts is not None and offer.starts >= offer.ends:
-            where = place(find(self.root, ("offer", "starts"))[0])
-            self.mistakes.append(Mistake(where, "offer.starts", "the offer starts after it ends"))
+        starts, ends = (offer.starts, offer.ends) if offer is not None else (None, None)
+        for way, moment in (
+            (("send",), campaign.send), (("offer", "starts"), starts), (("offer", "ends"), ends),
+        ):  # fmt: skip
+            if moment is not None and _skipped(moment, self.shop.brand.timezone):
+                message = f"the clocks of {self.shop.brand.timezone} skip {moment:%Y-%m-%dT%H:%M}"
+                self.wrong(way, message, "a time that exists")
+        if ends is not None and ends <= campaign.send:
+            expected = f"later than {campaign.send:%Y-%m-%dT%H:%M}"
+            self.wrong(("offer", "ends"), "the offer ends before the mail is sent", expected)
+        if ends is not None and starts is not None and starts >= ends:
+            self.wrong(("offer", "starts"), "the offer starts after it ends")
+
+    def wrong(self, way: tuple[str, ...], message: str, expected: str = "") -> None:
+        self.mistakes.append(Mistake(place(find(self.root, way)[0]), ".".join(way), message, expected))
 
     def pair(self, filled: Filled) -> Pair:
         tagged = Text(filled, self.dialect)
         return Pair(tagged, Text(filled, self.sample) if tagged.send else tagged)
 
     def line(self, text: str, name: str) -> Pair | None:
-        where = place(find(self.root, (name,))[0])
-        facts = Recorder(self.shop.context.facts)
+        """The subject or the preheader; both stand on one line, the subject in a header as well."""
+        shop = self.shop
+        facts = Recorder(shop.context.facts, self.used)
         try:
             if "\n" in text.strip() or "\r" in text:
-                raise Fault("a header takes no line break", expected="one line")
+                raise Fault(f"the {name} takes no line break", expected="one line")
+            shop.check_recipient(text)
             filled = fill(
-                parse(text.strip()),
-                facts,
-                self.shop.context.formats,
-                rtl=self.shop.rtl,
-                recipient=self.shop.recipient,
+                parse(text.strip()), facts, shop.context.formats, rtl=shop.rtl, recipient=shop.recipient
             )
+            if any(part.names[0] == "link" for part in filled if isinstance(part, Send)):
+                raise Fault(f"a link cannot stand in the {name}", expected="words")
             pair = self.pair(filled)
-            _ = (pair.tagged.header, pair.tagged.html, pair.sampled.header)
+            _ = (pair.tagged.html, pair.tagged.attr, pair.tagged.plain, pair.sampled.plain)
+            if name == "subject":
+                if not pair.tagged:
+                    raise Fault("the subject is empty", expected="words")
+                _ = (pair.tagged.header, pair.sampled.header)
         except Fault as fault:
-            self.mistakes.append(fault.at(where, name))
+            self.mistakes.append(fault.at(place(find(self.root, (name,))[0]), name))
             return None
-        self.used |= facts.used
         return pair
 
-    def section(self, valid: ValidSection, first: bool) -> tuple[Spoken | None, bool]:
-        section = valid.section
-        condition, in_sample = None, True
-        if section.when:
-            try:
-                condition = self.dialect.when(section.when)
-                in_sample = self.sample.has(section.when)
-            except Fault as fault:
-                where = key_place(section.whole, ("when",))
-                self.mistakes.append(fault.at(where, section.path))
-        links = self.section_links(valid)
-        tagged_run = SectionResolver(self.shop, valid, links, self.dialect)
-        tagged_run.facts = facts = Recorder(tagged_run.facts)
-        tagged = tagged_run.run()
-        sampled = tagged
-        if tagged_run.sends and not tagged_run.mistakes:
-            sampled = SectionResolver(self.shop, valid, links, self.sample).run()
-        self.mistakes.extend(tagged_run.mistakes)
-        self.used |= facts.used
-        self.links.extend((section.id, self.written(address)) for address in tagged_run.addresses)
-        heading = tagged_run.heading()
-        level = 1 if first and heading else 2
-        inner = min(3, level + 1) if heading else 2
-        made = Spoken(
-            section.id,
-            valid.block.name,
-            tagged["tone"],
-            level,
-            inner,
-            tagged,
-            sampled,
-            condition,
-            in_sample,
-            place(section.whole),
-            section.path,
-        )
-        return made, heading
+    # -- sections
 
-    def written(self, address: Filled) -> str:
+    def section(self, valid: ValidSection, first: bool) -> Spoken:
+        section = valid.section
+        condition, in_sample = self.when(valid)
+        links = self.section_links(valid)
+        run = SectionResolver(self.shop, valid, links, self.dialect, self.used)
+        tagged = run.run()
+        sampled = tagged
+        if run.sends and not run.mistakes:
+            other = SectionResolver(self.shop, valid, links, self.sample, {})
+            sampled = other.run()
+            self.mistakes.extend(other.mistakes)
+        self.mistakes.extend(run.mistakes)
+        for address in run.addresses:
+            self.note(address)
+        headed = has_heading(valid)
+        level = 1 if first else 2
+        return Spoken(
+            id=section.id, block=valid.block.name, tone=tagged["tone"], level=level,
+            inner=level + 1 if headed else 2, tagged=tagged, sampled=sampled, condition=condition,
+            in_sample=in_sample, place=place(section.whole), path=section.path,
+        )  # fmt: skip
+
+    def when(self, valid: ValidSection) -> tuple[tuple[str, str, str] | None, bool]:
+        """The dialect's condition around a section, and whether the sample recipient gets it."""
+        section, known = valid.section, self.shop.recipient
+        if not section.when:
+            return None, True
         try:
-            return Text(address, self.dialect).plain_url
-        except Fault:
-            return ""
+            condition = self.dialect.when(section.when)
+            if not known:
+                raise undeclared(section.when)
+            name = section.when.removeprefix("recipient.")
+            if name not in known:
+                near = nearest(name, known)
+                raise Fault(
+                    f"there is no recipient field `{name}`",
+                    expected="one of " + ", ".join(sorted(known)),
+                    nearest=f"recipient.{near}" if near else "",
+                )
+        except Fault as fault:
+            self.mistakes.append(fault.at(key_place(section.whole, ("when",)), section.path))
+            return None, True
+        return condition, self.sample.has(section.when)
+
+    def note(self, address: Filled) -> None:
+        """How a link with send-time parts reads as text; the manifest lists it so."""
+        if any(isinstance(part, Send) for part in address):
+            text = Text(address, self.dialect)
+            try:
+                self.addresses[text.url] = text.plain_url
+            except Fault:  # reported where the link stands
+                return
 
     def section_links(self, valid: ValidSection) -> Links:
-        brand = self.shop.brand
-        facts = {**self.shop.context.facts, **_section_facts(valid)}
+        shop = self.shop
+        facts = Recorder(section_facts(shop, valid), self.used)
         tags = []
-        for name, value in brand.link_tags.items():
-            filled = fill(parse(value), facts, self.shop.context.formats)
+        for name, value in shop.brand.link_tags.items():
+            try:
+                filled = fill(parse(value), facts, shop.context.formats)
+                if any(isinstance(part, Send) for part in filled):
+                    message = "a link tag is the same for every reader"
+                    raise Fault(message, expected="words and facts, no recipient field")
+            except Fault as fault:
+                where = place(find(shop.brand_node, ("link_tags", name))[0])
+                self.mistakes.append(fault.at(where, f"link_tags.{name}"))
+                continue
             tags.append((name, "".join(part for part in filled if isinstance(part, str))))
-        return Links(self.shop.site, tuple(tags))
+        return Links(shop.site, tuple(tags))
 
 
-def _section_facts(valid: ValidSection) -> Mapping[str, Any]:
-    return {"section.id": Fact("text", valid.section.id, valid.section.id)}
+def _skipped(moment: datetime, timezone: str) -> bool:
+    """Whether a local time does not exist, for the clocks went over it (PEP 495)."""
+    local = moment.replace(tzinfo=ZoneInfo(timezone))
+    return local.astimezone(UTC).astimezone(local.tzinfo).replace(tzinfo=None) != moment
 
 
 def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[Any]:
-    """The rows of every product that the stack shows; unknown ones are reported where they stand, not here."""
+    """The rows of every product the stack shows; unknown ones are reported where they stand, not here."""
     rows: dict[str, Any] = {}
     for valid in sections:
         for name, spec in valid.block.spec.fields.items():
@@ -243,27 +258,3 @@ def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[An
                 if row is not None:
                     rows.setdefault(entry.sku, row)
     return list(rows.values())
-
-
-def voices(workspace: Workspace) -> tuple[Dialect, Sample, str]:
-    """The workspace's dialect, its first sample recipient, and that recipient's address. Raises Fault."""
-    encoded = frozenset(f"recipient.{name}" for name, rule in workspace.fields.items() if rule.encoded)
-    if isinstance(workspace.dialect, str):
-        if workspace.dialect not in SHIPPED:
-            raise Fault(
-                f"no dialect {workspace.dialect}",
-                expected="one of " + ", ".join(SHIPPED) + ", or patterns of your own",
-                nearest=nearest(workspace.dialect, SHIPPED),
-            )
-        dialect = SHIPPED[workspace.dialect]
-    else:
-        from handbill.resolve.custom import custom
-
-        dialect = custom(workspace.dialect)
-    if encoded:
-        dialect = replace(dialect, pre_encoded=dialect.pre_encoded | encoded)
-    links = {name: f"https://example.com/{name.replace('_', '-')}" for name in LINKS}
-    if not workspace.samples:
-        return dialect, Sample({}, links, encoded), "reader@example.com"
-    first = workspace.samples[0]
-    return dialect, Sample(first.fields, {**links, **first.links}, encoded), first.address

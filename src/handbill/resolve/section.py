@@ -1,87 +1,105 @@
 """One section resolved. Enters: a valid section and the shop; leaves: its fields in the words of a voice.
 
-References are looked up, facts filled, links made whole, pictures planned. Every fault becomes a mistake at the
-line of the value that caused it; the rest of the section is still looked at.
+References are looked up, facts filled, links made whole, pictures planned. Every fault becomes a mistake at
+the line of the value that caused it; the rest of the section is still looked at.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from handbill.base.errors import Fault, Mistake
+from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.money import parse_money
 from handbill.base.source import Node, find, place
 from handbill.brand.style import BASE
-from handbill.library.block import look_up
-from handbill.library.fields import ButtonIn, LinkIn, PictureIn, field_value
+from handbill.library.fields import ButtonIn, LinkIn, field_value
 from handbill.library.spec import Cycle, FieldSpec
 from handbill.models.check import join
+from handbill.resolve import items, picture
 from handbill.resolve.advances import button_width
 from handbill.resolve.copy import Copy, fill_copy, parse_copy
 from handbill.resolve.facts import Fact, fill, parse
 from handbill.resolve.links import Links
 from handbill.resolve.shop import Shop
 from handbill.resolve.text import Filled, Send, Text, Voice
-from handbill.resolve.values import Address, Fields, Lines, literal_copy, shown, words
+from handbill.resolve.values import Address, Fields, Lines, Recorder, Used, literal_copy, shown, words
 from handbill.validate import ValidSection
 
 T = TypeVar("T")
 Way = tuple[str | int, ...]
-MAX_DARK_SHARE = 0.5  # of luminance: grounds below it take the logo drawn for dark ones
+MAX_LABEL = 60  # characters of a button
+_NONE: Filled = ()
 
 
 class SectionResolver:
-    """Resolves one section for one voice. Read `mistakes` and `sends` afterwards."""
+    """Resolves one section for one voice.
 
-    def __init__(self, shop: Shop, valid: ValidSection, links: Links, voice: Voice) -> None:
+    Read `mistakes`, `sends` (whether another voice would say something otherwise) and `addresses` afterwards;
+    facts asked for are noted in `used`.
+    """
+
+    def __init__(self, shop: Shop, valid: ValidSection, links: Links, voice: Voice, used: Used) -> None:
         self.shop = shop
         self.valid = valid
         self.links = links
         self.voice = voice
-        self.facts: Mapping[str, Fact] = {
-            **shop.context.facts,
-            "section.id": Fact("text", valid.section.id, valid.section.id),
-        }
+        self.facts = Recorder(section_facts(shop, valid), used)
         self.mistakes: list[Mistake] = []
-        self.sends = False
         self.addresses: list[Filled] = []
         self.widths = valid.block.widths(shop.library.house)
         self.node: Node = valid.section.node
+        self.path = valid.section.path
         self.words = {name: words(text, voice) for name, text in shop.word_table(valid.block.name).items()}
+        self.sends = any(made.send for made in self.words.values())
 
     # -- the whole
 
     def run(self) -> dict[str, Any]:
-        """The section's fields, with `tone`, `width`, `word`, and `brand` and `link` where its templates ask."""
+        """The fields, with `tone`, `width`, `word`, and `brand` and `link` where the templates ask."""
         spec, values = self.valid.block.spec, self.valid.values
         given = {name: field_value(values, name) for name in spec.fields}
         tone = getattr(values, "tone", None) or BASE
-        chosen = self.choices(spec.fields, given, (), 0, {})
+        chosen = self.choices(spec.fields, given, (), {})
         result = {"tone": tone, **self.fields(spec.fields, given, chosen, (), tone)}
         result["width"] = _widths(self.widths)
         result["word"] = Fields(**self.words)
         if "brand" in self.valid.block.uses:
-            result["brand"] = self.brand(tone)
+            with self.reading(self.shop.brand_node, ""):
+                result["brand"] = items.brand_fields(self, tone)
         if "link" in self.valid.block.uses:
             result["link"] = Fields(
                 **{name: self.system_link(name) for name in ("unsubscribe", "preferences", "view_online")}
             )
         return result
 
-    def heading(self) -> bool:
-        """Whether the section has the heading its block names."""
-        name = self.valid.block.spec.heading
-        return bool(name and field_value(self.valid.values, name))
+    @contextmanager
+    def reading(self, node: Node, path: str) -> Iterator[None]:
+        """Ways start at `node` meanwhile: the brand's file, for what comes from there."""
+        before = self.node, self.path
+        self.node, self.path = node, path
+        try:
+            yield
+        finally:
+            self.node, self.path = before
+
+    def spot(self, way: Way) -> tuple[Place, str]:
+        """Where `way` leads, in the file and for messages."""
+        return place(find(self.node, way)[0]), join(self.path, way)
 
     def attempt(self, way: Way, work: Callable[[], T], otherwise: T) -> T:
+        """`work`'s result, or `otherwise` and a mistake at `way`."""
         try:
             return work()
         except Fault as fault:
-            node, _whole = find(self.node, way)
-            self.mistakes.append(fault.at(place(node), join(self.valid.section.path, way)))
+            self.mistakes.append(fault.at(*self.spot(way)))
             return otherwise
+
+    def refuse(self, way: Way, message: str, expected: str = "") -> None:
+        """A mistake at `way`."""
+        self.mistakes.append(Mistake(*self.spot(way), message, expected))
 
     # -- choices
 
@@ -90,10 +108,9 @@ class SectionResolver:
         fields: Mapping[str, FieldSpec],
         given: Mapping[str, Any],
         way: tuple[str, ...],
-        number: int,
         counts: dict[str, int],
     ) -> dict[str, str]:
-        """Every choice's value: the author's, the brand's, the block's; `counts` remembers how far cycles are."""
+        """Every choice's value: the author's, the brand's, the block's; `counts` says how far cycles are."""
         chosen: dict[str, str] = {}
         cycles: list[tuple[str, Cycle]] = []
         for name, spec in fields.items():
@@ -165,12 +182,12 @@ class SectionResolver:
             return int(Decimal(value or 0))
         if value is None or value == "":
             return () if spec.type in ("list", "products", "reviews", "cells") else None
-        kind = {
+        kind: dict[str, Callable[[], Any]] = {
             "text": lambda: self.text(value, way, spec.most),
             "copy": lambda: self.copy(value, way, spec.most),
             "link": lambda: self.link(value, way),
             "button": lambda: self.button(value, None, way),
-            "picture": lambda: self.picture(value, spec, given, chosen, way),
+            "picture": lambda: picture.picture_field(self, value, spec, given, chosen, way),
             "colour": lambda: value,
             "money": lambda: self.money(value, way),
             "date": lambda: words(self.shop.context.locale.date(value.date(), "long"), self.voice),
@@ -183,30 +200,27 @@ class SectionResolver:
         return kind[spec.type]()
 
     def fill(self, text: str, way: Way, url: bool = False) -> Filled:
-        def work() -> Filled:
-            filled = fill(
-                parse(text),
-                self.facts,
-                self.shop.context.formats,
-                rtl=self.shop.rtl,
-                url=url,
-                recipient=self.shop.recipient,
-            )
-            return filled
+        shop = self.shop
 
-        return self.attempt(way, work, ())
+        def work() -> Filled:
+            shop.check_recipient(text)
+            return fill(
+                parse(text), self.facts, shop.context.formats, rtl=shop.rtl, url=url, recipient=shop.recipient
+            )
+
+        return self.attempt(way, work, _NONE)
 
     def text(self, value: str, way: Way, most: int | None = None) -> Text:
         filled = self.fill(value.strip(), way)
         if most is not None and (long := len(shown(filled))) > most:
-            self.attempt(way, lambda: _refuse(f"{long} characters, more than {most}", "a shorter text"), None)
+            self.refuse(way, f"{long} characters, more than {most}", "a shorter text")
         made = (Lines if any("\n" in part for part in filled if isinstance(part, str)) else Text)(
             filled, self.voice
         )
         return self.spoken(made, way)
 
     def spoken(self, made: Text, way: Way) -> Text:
-        """Notes whether a sample would say it otherwise, and lets what cannot be written fail here, with a place."""
+        """`made`, noted when a sample would say it otherwise; what cannot be written fails here."""
         self.sends = self.sends or made.send
 
         def work() -> Text:
@@ -217,24 +231,28 @@ class SectionResolver:
 
         return self.attempt(way, work, made)
 
+    def said(self, text: str, way: Way) -> Text:
+        """Text that is taken as it stands."""
+        return self.spoken(words(text, self.voice), way)
+
     def copy(self, value: str, way: Way, most: int | None = None) -> Copy:
+        shop = self.shop
+
         def work() -> Copy:
             if most is not None and len(value) > most:
                 raise Fault(f"{len(value)} characters, more than {most}", expected="a shorter text")
-            context = self.shop.context
+            shop.check_recipient(value)
             tree = fill_copy(
-                parse_copy(value.strip()),
-                self.facts,
-                context.formats,
-                link=self.whole,
-                rtl=self.shop.rtl,
-                recipient=self.shop.recipient,
-            )
-            made = Copy(tree, self.voice)
-            _ = (made.html({}), made.plain)
-            return made
+                parse_copy(value.strip()), self.facts, shop.context.formats, link=self.whole, rtl=shop.rtl,
+                recipient=shop.recipient,
+            )  # fmt: skip
+            return self.told(Copy(tree, self.voice))
 
-        made = self.attempt(way, work, Copy(literal_copy(""), self.voice))
+        return self.attempt(way, work, Copy(literal_copy(""), self.voice))
+
+    def told(self, made: Copy) -> Copy:
+        """As `spoken`, for copy."""
+        _ = (made.html({}), made.plain)
         self.sends = self.sends or made.send
         return made
 
@@ -245,7 +263,7 @@ class SectionResolver:
 
     def address(self, value: str, way: Way) -> Text:
         filled = self.fill(value.strip(), way, url=True)
-        whole = self.attempt(way, lambda: self.whole(filled), ()) if filled else ()
+        whole = self.attempt(way, lambda: self.whole(filled), _NONE) if filled else _NONE
         return self.spoken(Address(whole, self.voice), way)
 
     def link(self, value: LinkIn, way: Way) -> Fields:
@@ -261,9 +279,9 @@ class SectionResolver:
         own = (*way, "label") if value.label else (*(at or way), "label")
         if label is None or (target is None and not link):
             missing = "label" if label is None else "link"
-            self.attempt(way, lambda: _refuse(f"{missing} is missing", f"{missing}: …"), None)
+            self.refuse(way, f"{missing} is missing", f"{missing}: …")
             return None
-        text = self.text(label, own, 60)
+        text = self.text(label, own, MAX_LABEL)
         address = (
             self.address(target, (*way, "link") if value.link else (*(at or way), "link"))
             if target
@@ -291,81 +309,6 @@ class SectionResolver:
         """Prices keep their own order inside right-to-left text (UAX #9, isolates)."""
         return f"\u2066{text}\u2069" if self.shop.rtl else text
 
-    # -- pictures
-
-    def slot(self, spec: FieldSpec, chosen: Mapping[str, str]) -> int:
-        name: Any = spec.slot or "full"
-        while isinstance(name, Mapping):
-            choice, cases = next(iter(name.items()))
-            name = cases.get(chosen.get(choice), cases.get("else", "full"))
-        if str(name).startswith("var("):
-            return self.valid.block.pixels(str(name), self.shop.library.house)
-        return look_up(str(name), self.widths, "slot")
-
-    def picture(
-        self, value: PictureIn, spec: FieldSpec, given: Mapping[str, Any], chosen: Mapping[str, str], way: Way
-    ) -> Fields | None:
-        link = self.address(value.link, (*way, "link")) if value.link else None
-        if value.alt is None and not value.decorative:
-            self.attempt(
-                way,
-                lambda: _refuse(
-                    f"{value.file} has no alt text", "alt: what the picture shows, or decorative: true"
-                ),
-                None,
-            )
-        if link is not None and value.decorative:
-            self.attempt(
-                way,
-                lambda: _refuse("a linked picture cannot be decorative", "alt: where the link leads"),
-                None,
-            )
-        alt = self.text(value.alt, (*way, "alt"), 250) if value.alt else words("", self.voice)
-        overlap = (
-            int(Decimal(given.get(spec.overlap) or spec_default(self.valid, spec.overlap)))
-            if spec.overlap
-            else 0
-        )
-        return self.attempt(way, lambda: self.planned(value, spec, chosen, alt, link, overlap), None)
-
-    def planned(
-        self,
-        value: PictureIn,
-        spec: FieldSpec,
-        chosen: Mapping[str, str],
-        alt: Text,
-        link: Text | None,
-        overlap: int,
-    ) -> Fields:
-        width = self.slot(spec, chosen)
-        how: dict[str, Any] = {"focus": _focus(value.focus)}
-        ratio: Any = spec.ratio
-        while isinstance(ratio, Mapping):
-            choice, cases = next(iter(ratio.items()))
-            ratio = cases.get(chosen.get(choice), cases.get("else"))
-        if ratio:
-            how["ratio"] = _ratio(str(ratio))
-        pictures = self.shop.pictures
-        dark = None
-        if value.dark:
-            made = pictures.plan(value.dark, width, **how)
-            dark = self.shop.picture_fields(made, alt, link, self.voice)
-        if overlap and chosen.get("layout") == "above" and pictures.mode != "cid":
-            whole = pictures.source(value.file)
-            height = round(width * whole.height / whole.width)
-            if not 0 < overlap < height:
-                raise Fault(
-                    f"an overlap of {overlap} px in a picture {height} px high",
-                    expected="less than its height",
-                )
-            over = pictures.plan(value.file, width, part=(0, overlap), **how)
-            rest = pictures.plan(value.file, width, part=(overlap, height), **how)
-            upper = self.shop.picture_fields(over, words("", self.voice), None, self.voice)
-            return self.shop.picture_fields(rest, alt, link, self.voice, dark=dark, over=upper)
-        return self.shop.picture_fields(
-            pictures.plan(value.file, width, **how), alt, link, self.voice, dark=dark
-        )
-
     # -- lists, products, reviews
 
     def entries(self, spec: FieldSpec, values: Sequence[Any], way: Way, tone: str) -> tuple[Fields, ...]:
@@ -374,7 +317,7 @@ class SectionResolver:
         for number, entry in enumerate(values):
             given = {name: field_value(entry, name) for name in spec.of}
             own = getattr(entry, "tone", None) or tone
-            chosen = self.choices(spec.of, given, (str(way[-1]),), number, counts)
+            chosen = self.choices(spec.of, given, (str(way[-1]),), counts)
             result.append(Fields(tone=own, **self.fields(spec.of, given, chosen, (*way, number), own)))
         return tuple(result)
 
@@ -387,11 +330,9 @@ class SectionResolver:
         tone: str,
         single: bool = False,
     ) -> tuple[Any, ...]:
-        from handbill.resolve.items import product_item
-
         counts: dict[str, int] = {}
         return tuple(
-            product_item(self, spec, entry, given, way if single else (*way, number), tone, counts)
+            items.product_item(self, spec, entry, given, way if single else (*way, number), tone, counts)
             for number, entry in enumerate(values)
         )
 
@@ -404,11 +345,9 @@ class SectionResolver:
         tone: str,
         single: bool = False,
     ) -> tuple[Any, ...]:
-        from handbill.resolve.items import review_item
-
         counts: dict[str, int] = {}
         return tuple(
-            review_item(self, spec, entry, chosen, way if single else (*way, number), tone, counts)
+            items.review_item(self, spec, entry, chosen, way if single else (*way, number), tone, counts)
             for number, entry in enumerate(values)
         )
 
@@ -418,27 +357,25 @@ class SectionResolver:
         text = self.shop.brand.legal
         if not text:
             return None
-        tree = fill_copy(
-            parse_copy(text.strip()),
-            self.facts,
-            self.shop.context.formats,
-            link=self.whole,
-            rtl=self.shop.rtl,
-            recipient=self.shop.recipient,
-        )
-        made = Copy(tree, self.voice)
-        self.sends = self.sends or made.send
-        return made
+        with self.reading(self.shop.brand_node, ""):
+            return self.copy(text, ("legal",))
 
     def system_link(self, name: str) -> Text:
         filled: Filled = (Send(("link", name)),)
         self.addresses.append(filled)
         return self.spoken(Address(filled, self.voice), ())
 
-    def brand(self, tone: str) -> Fields:
-        from handbill.resolve.items import brand_fields
 
-        return brand_fields(self, tone)
+def section_facts(shop: Shop, valid: ValidSection) -> Mapping[str, Fact]:
+    """The mail's facts and the section's own."""
+    return {**shop.context.facts, "section.id": Fact("text", valid.section.id, valid.section.id)}
+
+
+def has_heading(valid: ValidSection) -> bool:
+    """Whether the section has the heading that its block names."""
+    name = valid.block.spec.heading
+    value = field_value(valid.values, name) if name else None
+    return bool(value.strip() if isinstance(value, str) else value)
 
 
 def _widths(widths: Mapping[str, Any]) -> Fields:
@@ -447,34 +384,5 @@ def _widths(widths: Mapping[str, Any]) -> Fields:
     )
 
 
-def _refuse(message: str, expected: str = "") -> Any:
-    raise Fault(message, expected=expected)
-
-
 def _true(value: Any) -> bool:
     return value is True or value in ("true", "True", "TRUE")
-
-
-def _focus(text: str | None) -> tuple[float, float]:
-    if text is None:
-        return (0.5, 0.5)
-    try:
-        across, down = (float(part) for part in text.replace(",", " ").split())
-    except ValueError:
-        raise Fault(
-            f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'"
-        ) from None
-    return (across, down)
-
-
-def _ratio(text: str) -> tuple[int, int]:
-    across, colon, down = text.partition(":")
-    if not colon or not across.isdigit() or not down.isdigit():
-        raise Fault(f"{text!r} is not a ratio", expected="such as 5:4")
-    return (int(across), int(down))
-
-
-def spec_default(valid: ValidSection, name: str | None) -> str:
-    """The default of a number field, as text."""
-    spec = valid.block.spec.fields.get(name or "")
-    return str(spec.default) if spec is not None and spec.default is not None else "0"

@@ -1,16 +1,19 @@
-"""What all sections of a mail share. Enters: a brand's loaded parts; leaves: a `Shop` with lookups for each."""
+"""What all sections of a mail share. Enters: a brand's loaded parts; leaves: a `Shop` with lookups for each.
+
+Text of the brand's own is checked here once, so that nothing that mail may not hold comes in by that way.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
 
 from handbill.base.cache import Cache
-from handbill.base.errors import Fault, Mistake, MistakesError, nearest
+from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
-from handbill.base.source import child, place
+from handbill.base.source import Node, child, entries, items, place, scalar
 from handbill.base.urls import base_url
 from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews
@@ -21,8 +24,9 @@ from handbill.models.campaign import Campaign
 from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect
 from handbill.resolve.context import Context, make_context
+from handbill.resolve.facts import Ref, parse
 from handbill.resolve.locale import Locale
-from handbill.resolve.text import Text, Voice
+from handbill.resolve.text import Text, Voice, check_characters
 from handbill.resolve.values import Address, Fields
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
@@ -48,6 +52,7 @@ class Pictures:
         self.cache = cache
         self.domain = domain
         self.plans: dict[str, Plan] = {}
+        self.asked: dict[str, tuple[Place, str]] = {}
         self._sources: dict[str, Source] = {}
 
     def source(self, name: str) -> Source:
@@ -72,10 +77,14 @@ class Pictures:
         where = ", ".join(folder.relative_to(self.root).as_posix() + "/pictures" for folder in self.folders)
         raise Fault(f"no picture {name} in {where}", nearest=nearest(name, known))
 
-    def plan(self, name: str, width: int, **how: Any) -> Plan:
-        """A picture for a slot `width` CSS px wide, remembered as used."""
+    def plan(self, name: str, width: int, *, asked: tuple[Place, str], **how: Any) -> Plan:
+        """A picture for a slot `width` CSS px wide, remembered as used; `asked` says by which field.
+
+        Raises Fault for a file that is not there or is no picture.
+        """
         made = plan(self.source(name), width=width, **how)
         self.plans[made.name] = made
+        self.asked.setdefault(made.name, asked)
         return made
 
     def address(self, name: str, voice: Voice) -> Text:
@@ -108,8 +117,17 @@ class Shop:
     site: str
     language: str
     rtl: bool
-    recipient: frozenset[str] | None
+    recipient: frozenset[str]
+    brand_node: Node
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def check_recipient(self, text: str) -> None:
+        """Raise a Fault when `text` uses a recipient field and the workspace declares none at all."""
+        if self.recipient or "${" not in text:
+            return
+        for part in parse(text):
+            if isinstance(part, Ref) and part.names[0] == "recipient":
+                raise undeclared(".".join(part.names))
 
     def word_table(self, block: str) -> Mapping[str, str]:
         """The house words that `block` may use, in this mail's language."""
@@ -126,6 +144,15 @@ class Shop:
             background=self.pictures.mode != CID,
             **{"dark": None, "over": None, **more},
         )
+
+
+def undeclared(dotted: str) -> Fault:
+    """What is wrong with a recipient field in a workspace that declares none."""
+    name = dotted.partition(".")[2] or "first_name"
+    return Fault(
+        f"{dotted} is used, but the workspace declares no recipient fields",
+        expected=f"fields: {{{name}: {{}}}} in handbill.yaml",
+    )
 
 
 def language_words(
@@ -157,9 +184,15 @@ def language_words(
 
 
 def open_shop(
-    loader: Loader, parts: BrandParts, library: Library, campaign: Campaign, locale: Locale, rtl: bool, mode: str,
+    loader: Loader,
+    parts: BrandParts,
+    library: Library,
+    campaign: Campaign,
+    locale: Locale,
+    rtl: bool,
+    mode: str,
     listed: Callable[[Catalogue | None], Sequence[Any]],
-) -> tuple[Shop, list[Mistake]]:  # fmt: skip
+) -> tuple[Shop, list[Mistake]]:
     """The shop for one mail, and what is wrong with its catalogue or its words in this language."""
     brand, folder, root = parts.brand, parts.files.folders[0], loader.root
     wrong: list[Mistake] = []
@@ -185,14 +218,36 @@ def open_shop(
                 where, "languages", message, f"words: {{{locale.language}: …}} in brand.yaml or block.yaml"
             )
         )
+    for block, table in words.items():
+        for word, text in table.items():
+            try:
+                check_characters(text)
+            except Fault as fault:
+                where = place(child(brand_root, "words") or brand_root)
+                wrong.append(fault.at(where, f"block {block}, words.{word}"))
+    wrong.extend(_unprintable(brand_root, ""))
     site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
     domain = brand.sender.address.rpartition("@")[2]
     pictures = Pictures(parts.files.folders, root, base, mode, loader.cache, domain)
     context = make_context(campaign, brand, locale, listed(products))
-    recipient = frozenset(loader.workspace.fields) | {
-        name for one in loader.workspace.samples for name in one.fields
-    }
+    fields = frozenset(loader.workspace.fields)
+    recipient = fields or frozenset(name for one in loader.workspace.samples for name in one.fields)
     shop = Shop(
-        brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient or None, words
-    )
+        brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient, brand_root,
+        words,
+    )  # fmt: skip
     return shop, wrong
+
+
+def _unprintable(node: Node, path: str) -> Iterator[Mistake]:
+    """Every text of the brand that holds a character no mail may."""
+    text = scalar(node)
+    if text is not None:
+        try:
+            check_characters(text)
+        except Fault as fault:
+            yield fault.at(place(node), path)
+    for key, value in items(node):
+        yield from _unprintable(value, f"{path}.{key.value}" if path else str(key.value))
+    for number, entry in enumerate(entries(node)):
+        yield from _unprintable(entry, f"{path}[{number}]")

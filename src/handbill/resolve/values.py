@@ -1,10 +1,15 @@
-"""Values as templates take them. Enters: filled text and a voice; leaves: `Fields`, `Lines`, `Address`."""
+"""Values as templates take them. Enters: filled text and a voice; leaves: `Fields`, `Lines`, `Address`.
+
+Beside them `Recorder`: facts that remember which of them a mail used.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from types import SimpleNamespace
 from typing import Any, NoReturn
 
+from handbill.resolve.facts import Fact
 from handbill.resolve.markdown import Paragraph, Tree
 from handbill.resolve.text import Filled, Text, Voice, kept, write
 
@@ -37,6 +42,30 @@ class Address(Text):
     def plain(self) -> str:
         """As it stands in the text part."""
         return self.plain_url
+
+
+#: Facts that a mail used: text by name and, for a product's own facts, its SKU (else empty).
+Used = dict[tuple[str, str], str]
+
+
+class Recorder(dict[str, Fact]):
+    """Facts that note in `used` which of them were asked for; `sku` owns those under `product.`."""
+
+    def __init__(self, facts: Mapping[str, Fact], used: Used, sku: str = "") -> None:
+        super().__init__(facts)
+        self.used = used
+        self.sku = sku
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """The fact, noted; `facts.fill` asks by this alone."""
+        fact = super().get(key, default)
+        if isinstance(fact, Fact):
+            self.used[key, self.sku if key.startswith("product.") else ""] = fact.text
+        return fact
+
+    def with_product(self, facts: Mapping[str, Fact], sku: str) -> Recorder:
+        """These facts and one product's, noted in the same place."""
+        return Recorder({**self, **facts}, self.used, sku)
 
 
 def words(text: str, voice: Voice) -> Text:

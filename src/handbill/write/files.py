@@ -7,28 +7,33 @@ that a manifest lists are ever deleted.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
+from html import unescape
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from handbill import __version__
 from handbill.base.cache import Cache
-from handbill.base.errors import Fault
+from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.files import write_atomic
+from handbill.base.source import child, place
 from handbill.pictures.produce import produced
 from handbill.render.render import Rendered
 from handbill.resolve.mail import Mail
 from handbill.resolve.shop import CID, cid
 from handbill.write.eml import Envelope, Inline, envelope_headers, message, quoted_printable
 from handbill.write.flowed import flow
-from handbill.write.headers import Mailbox, message_id
+from handbill.write.headers import Mailbox, address, list_unsubscribe, message_id
 
 MANIFEST = "manifest.json"
+MAIN = "main"  # the variant of a campaign that has none
 FORMAT = 1
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._=-]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,34 @@ def headers(mail: Mail, rendered: Rendered) -> list[bytes]:
     )
 
 
+def check_envelope(mail: Mail) -> list[Mistake]:
+    """What cannot stand in the head of a mail: the brand's addresses, the sample's address and link."""
+    brand = mail.shop.brand
+    brand_place, workspace = _file_of(mail), Place("handbill.yaml")
+    tests: list[tuple[Place, str, Callable[[], object]]] = [
+        (brand_place, "sender", lambda: address(brand.sender.name, brand.sender.address)),
+        (brand_place, "sender.reply_to", lambda: address("", brand.sender.reply_to or brand.sender.address)),
+        (workspace, "samples[0].address", lambda: address("", mail.sample_address)),
+        (
+            workspace,
+            "samples[0].links.unsubscribe",
+            lambda: list_unsubscribe((mail.unsubscribe.sampled.plain_url,)),
+        ),
+    ]
+    wrong = []
+    for where, path, test in tests:
+        try:
+            test()
+        except Fault as fault:
+            wrong.append(fault.at(where, path))
+    return wrong
+
+
+def _file_of(mail: Mail) -> Place:
+    node = child(mail.shop.brand_node, "sender")
+    return place(node if node is not None else mail.shop.brand_node)
+
+
 def sent_at(mail: Mail) -> datetime:
     """`send:` in the shop's time zone."""
     moment: datetime = mail.campaign.send
@@ -118,16 +151,23 @@ def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
 
 
 def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
-    """What was made of what: facts, links, sizes, and each section's place in the source and in email.html."""
-    sections, at = [], len(rendered.html[0].encode())
-    for section, piece in zip(mail.sections, rendered.html[1:-1], strict=True):
+    """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
+    sections, links, at = [], [], len(rendered.html[0].encode())
+    for section, piece, hrefs in zip(mail.sections, rendered.html[1:-1], rendered.hrefs, strict=True):
         size = len(piece.encode())
         sections.append(
             {"id": section.id, "block": section.block, "source": str(section.place), "bytes": [at, at + size]}
         )
+        links += [
+            {"section": section.id, "address": mail.addresses.get(href) or unescape(href)} for href in hrefs
+        ]
         at += size
     unsubscribe = mail.unsubscribe.tagged.plain_url
     sender = mail.shop.brand.sender
+    products: dict[str, dict[str, str]] = {}
+    for (name, sku), text in mail.facts.items():
+        if sku:
+            products.setdefault(sku, {})[name] = text
     return {
         "handbill": __version__,
         "format": FORMAT,
@@ -141,8 +181,9 @@ def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
             "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
         },
         "preheader": mail.preheader.tagged.plain,
-        "facts": dict(mail.facts),
-        "links": [{"section": section, "address": address} for section, address in mail.links],
+        "facts": {name: text for (name, sku), text in mail.facts.items() if not sku},
+        "product_facts": dict(sorted(products.items())),
+        "links": links,
         "pictures": [
             {"file": plan.name, "width": plan.width, "height": plan.height, "pixels": list(plan.pixels)}
             for plan in mail.plans
@@ -157,36 +198,31 @@ def as_json(data: Any) -> bytes:
     return (json.dumps(data, ensure_ascii=False, indent=2) + "\n").encode()
 
 
-def write(built: Built, mail: Mail, out: Path, variant: str, cache: Cache) -> list[Path]:
+def write(built: Built, mail: Mail, out: Path, variant: str, cache: Cache) -> None:
     """Write one variant of a campaign below `out`. Raises Fault when the folder cannot be used."""
     campaign = out / mail.campaign.campaign
     folder, pictures = campaign / variant, campaign / "pictures"
+    plans = () if mail.shop.pictures.mode == CID else mail.plans
     try:
-        for one in (campaign, folder, pictures):
+        for one in (out, campaign, folder, pictures):
             _real_folder(one)
         listed = _listed(campaign)
-        before = {name for variants in listed.values() for name in variants}
+        before = {name for names in listed.values() for name in names}
         (campaign / MANIFEST).unlink(missing_ok=True)
         (folder / MANIFEST).unlink(missing_ok=True)
-        written = []
-        if mail.shop.pictures.mode != CID:
-            for plan in mail.plans:
-                path = pictures / plan.name
-                if not (plan.name in before and path.is_file()):
-                    write_atomic(path, produced(plan, cache))
-                written.append(path)
+        for plan in plans:
+            path = pictures / plan.name  # its name tells its content: the same picture is not written again
+            if plan.name not in before or path.is_symlink() or not path.is_file():
+                write_atomic(path, produced(plan, cache))
         for name, data in (("email.html", built.html), ("email.txt", built.text), ("email.eml", built.eml)):
             write_atomic(folder / name, data)
-            written.append(folder / name)
         write_atomic(folder / MANIFEST, as_json(built.manifest))
-        kept = {} if mail.shop.pictures.mode == CID else {plan.name: None for plan in mail.plans}
-        listed[variant] = list(kept)
-        for name in sorted(before - {name for variants in listed.values() for name in variants}):
+        listed[variant] = sorted({plan.name for plan in plans})
+        for name in sorted(before - {name for names in listed.values() for name in names}):
             (pictures / name).unlink(missing_ok=True)
         write_atomic(campaign / MANIFEST, as_json(_campaign_manifest(mail, listed)))
     except OSError as error:
         raise Fault(f"{error.filename or out} cannot be written: {error.strerror}") from None
-    return written
 
 
 def _campaign_manifest(mail: Mail, listed: Mapping[str, Sequence[str]]) -> dict[str, Any]:
@@ -198,20 +234,43 @@ def _campaign_manifest(mail: Mail, listed: Mapping[str, Sequence[str]]) -> dict[
     }
 
 
-def _listed(campaign: Path) -> dict[str, Sequence[str]]:
-    """Which pictures each variant of an earlier run uses; nothing when the manifest is missing or damaged."""
+def _listed(campaign: Path) -> dict[str, list[str]]:
+    """Which pictures each variant of an earlier run uses.
+
+    From the campaign's manifest; when a run was cut off and left none, from the variants' own. A name that
+    would lead out of the folder is none of ours.
+    """
+    data = _read(campaign / MANIFEST)
+    variants = data.get("variants") if isinstance(data, dict) else None
+    if not isinstance(variants, list):
+        variants = []
+        for path in sorted(campaign.glob(f"*/{MANIFEST}")):
+            own = _read(path)
+            files = own.get("pictures") if isinstance(own, dict) else None
+            if isinstance(files, list):
+                names = [one.get("file") for one in files if isinstance(one, dict)]
+                variants.append({"id": path.parent.name, "pictures": names})
+    listed: dict[str, list[str]] = {}
+    for one in variants:
+        if not (isinstance(one, dict) and _is_name(one.get("id")) and isinstance(one.get("pictures"), list)):
+            continue
+        if (campaign / one["id"] / MANIFEST).is_file():
+            listed[one["id"]] = [name for name in one["pictures"] if _is_name(name)]
+    return listed
+
+
+def _read(path: Path) -> Any:
     try:
-        data = json.loads((campaign / MANIFEST).read_bytes())
-        return {
-            str(one["id"]): [name for name in one["pictures"] if isinstance(name, str) and "/" not in name]
-            for one in data["variants"]
-            if (campaign / str(one["id"]) / "email.html").is_file()
-        }
-    except (OSError, ValueError, KeyError, TypeError):
-        return {}
+        return json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return None
+
+
+def _is_name(value: Any) -> bool:
+    return isinstance(value, str) and _NAME.fullmatch(value) is not None
 
 
 def _real_folder(path: Path) -> None:
     if path.is_symlink():
-        raise Fault(f"{path} is a link; output goes to real folders only")
+        raise Fault(f"{path} is a link; output goes to real folders only", expected="a folder")
     path.mkdir(parents=True, exist_ok=True)

@@ -1,0 +1,122 @@
+"""Pictures in fields. Enters: a picture as written and its field's spec; leaves: `Fields` with its plan.
+
+Widths are CSS px at 600 px; nothing is read but the file's size, and nothing is made yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from handbill.base.errors import Fault
+from handbill.library.block import look_up
+from handbill.library.fields import PictureIn
+from handbill.library.spec import FieldSpec
+from handbill.pictures.plan import Plan
+from handbill.resolve.shop import CID
+from handbill.resolve.text import Text
+from handbill.resolve.values import Fields, words
+
+if TYPE_CHECKING:
+    from handbill.resolve.section import SectionResolver, Way
+
+MAX_ALT = 250  # characters; a longer one is a passage for the copy (common practice)
+
+
+def picture_field(
+    at: SectionResolver,
+    value: PictureIn,
+    spec: FieldSpec,
+    given: Mapping[str, Any],
+    chosen: Mapping[str, str],
+    way: Way,
+) -> Fields | None:
+    """A picture as templates take it, or None and a mistake at its place."""
+    link = at.address(value.link, (*way, "link")) if value.link else None
+    if value.alt is None and not value.decorative:
+        expected = "alt: what the picture shows, or decorative: true"
+        at.refuse(way, f"{value.file} has no alt text", expected)
+    if link is not None and value.decorative:
+        at.refuse(way, "a linked picture cannot be decorative", "alt: where the link leads")
+    alt = at.text(value.alt, (*way, "alt"), MAX_ALT) if value.alt else words("", at.voice)
+    overlap = _overlap(at, spec, given)
+    return at.attempt(way, lambda: planned(at, value, spec, chosen, alt, link, way, overlap), None)
+
+
+def planned(
+    at: SectionResolver,
+    value: PictureIn,
+    spec: FieldSpec,
+    chosen: Mapping[str, str],
+    alt: Text,
+    link: Text | None,
+    way: Way,
+    overlap: int = 0,
+) -> Fields:
+    """Plans for a picture, its dark twin and the part of it that lies under copy. Raises Fault."""
+    pictures = at.shop.pictures
+    width = slot_width(at, spec, chosen)
+    how: dict[str, Any] = {"focus": _focus(value.focus), "asked": at.spot(way)}
+    ratio = _case(spec.ratio, chosen)
+    if ratio:
+        how["ratio"] = _ratio(str(ratio))
+
+    def fields(made: Plan, said: Text, to: Text | None, **more: Any) -> Fields:
+        return at.shop.picture_fields(made, said, to, at.voice, **more)
+
+    dark = None
+    if value.dark:
+        dark = fields(pictures.plan(value.dark, width, **how), alt, link)
+    if overlap and chosen.get("layout") == "above" and pictures.mode != CID:
+        whole = pictures.source(value.file)
+        height = round(width * whole.height / whole.width)
+        if not 0 < overlap < height:
+            message = f"an overlap of {overlap} px in a picture {height} px high"
+            raise Fault(message, expected="less than its height")
+        upper = fields(pictures.plan(value.file, width, part=(0, overlap), **how), words("", at.voice), None)
+        rest = pictures.plan(value.file, width, part=(overlap, height), **how)
+        return fields(rest, alt, link, dark=dark, over=upper)
+    return fields(pictures.plan(value.file, width, **how), alt, link, dark=dark)
+
+
+def slot_width(at: SectionResolver, spec: FieldSpec, chosen: Mapping[str, str]) -> int:
+    """px of the slot that the field names for the choices made. Raises Fault."""
+    name = str(_case(spec.slot or "full", chosen) or "full")
+    if name.startswith("var("):
+        return at.valid.block.pixels(name, at.shop.library.house)
+    return look_up(name, at.widths, "slot")
+
+
+def _case(value: Any, chosen: Mapping[str, str]) -> Any:
+    """A value that hangs on choices: `{layout: {above: full, else: inset}}`, one inside another."""
+    while isinstance(value, Mapping):
+        choice, cases = next(iter(value.items()))
+        value = cases.get(chosen.get(choice), cases.get("else"))
+    return value
+
+
+def _overlap(at: SectionResolver, spec: FieldSpec, given: Mapping[str, Any]) -> int:
+    if not spec.overlap:
+        return 0
+    field = at.valid.block.spec.fields.get(spec.overlap)
+    return int(Decimal(given.get(spec.overlap) or (field.default if field and field.default else 0)))  # type: ignore[arg-type]
+
+
+def _focus(text: str | None) -> tuple[float, float]:
+    if text is None:
+        return (0.5, 0.5)
+    try:
+        across, down = (float(part) for part in text.replace(",", " ").split())
+    except ValueError:
+        raise Fault(
+            f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'"
+        ) from None
+    return (across, down)
+
+
+def _ratio(text: str) -> tuple[int, int]:
+    across, colon, down = text.partition(":")
+    if not colon or not across.isdecimal() or not down.isdecimal():
+        raise Fault(f"{text!r} is not a ratio", expected="such as 5:4")
+    return (int(across), int(down))
