@@ -19,13 +19,13 @@ Resolved = tuple[Declaration, ...]
 def resolve(rules: Sequence[Rule], keys: Iterable[ClassSet]) -> dict[ClassSet, Resolved]:
     """The winning declarations of every class set in `keys`, in cascade order."""
     wanted = sorted({key for key in keys if key}, key=sorted)
-    numbered: list[tuple[int, Declaration]] = []
+    numbered: list[tuple[tuple[int, bool], Declaration]] = []
     sheet: list[str] = []
     for index, rule in enumerate(rules):
         body = []
         for declaration in rule.declarations:
             body.append(f"--d{len(numbered)}:x")
-            numbered.append((index, declaration))
+            numbered.append(((index, not declaration.role), declaration))
         if body:
             selector = "".join(f".{name}" for name in sorted(rule.classes))
             sheet.append(f"{selector}{{{';'.join(body)}}}")
@@ -57,13 +57,14 @@ def _inline(sheet: list[str], keys: list[ClassSet]) -> list[list[int]]:
     return orders
 
 
-def _winners(found: list[tuple[int, Declaration]]) -> Resolved:
-    kept: dict[str, list[tuple[int, Declaration]]] = {}
-    for index, declaration in found:
+def _winners(found: list[tuple[tuple[int, bool], Declaration]]) -> Resolved:
+    """`found` in cascade order; declarations of one origin (a rule, or its type role) stand side by side."""
+    kept: dict[str, list[tuple[tuple[int, bool], Declaration]]] = {}
+    for origin, declaration in found:
         earlier = kept.get(declaration.name)
-        if earlier and earlier[-1][0] == index:
-            earlier.append((index, declaration))
+        if earlier and earlier[-1][0] == origin:
+            earlier.append((origin, declaration))
         else:
             kept.pop(declaration.name, None)  # so that the later rule also stands later
-            kept[declaration.name] = [(index, declaration)]
-    return tuple(declaration for pairs in kept.values() for _index, declaration in pairs)
+            kept[declaration.name] = [(origin, declaration)]
+    return tuple(declaration for pairs in kept.values() for _origin, declaration in pairs)

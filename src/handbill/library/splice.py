@@ -246,7 +246,14 @@ class Splicer:
         table: dict[tuple[str, ...], dict[str, str]] = {
             combo: {
                 tone: self.attributes(
-                    shape, classes, tone, sheets, spot, literal=literal_style, left_open=bool(dynamic), wide_only=widths
+                    shape,
+                    classes,
+                    tone,
+                    sheets,
+                    spot,
+                    literal=literal_style,
+                    left_open=bool(dynamic),
+                    wide_only=widths,
                 )
                 for tone in self.house.tones
             }
