@@ -6,104 +6,132 @@ import json
 import os
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
 import click
 
-from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError, Place
-from handbill.load import Loader, find_root
+from handbill.cli.options import OneOf, brand_option, load, shown
+from handbill.cli.progress import Progress
+from handbill.load import MARK, Loader, find_root
 
 KB = 1024
+MISTAKES = 2  # exit code
+HEADS = ("campaign", "subject", "HTML KB", "text KB", "pictures KB", "written to")
+FIGURES = range(2, 5)  # columns that are set to the right
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What the command line asked for."""
+
+    files: Sequence[Path]
+    out: Path | None
+    brand: str | None
+    pictures: str
+
+
+@dataclass(slots=True)
+class Outcome:
+    """Mails made, one mapping each with sizes in bytes, and what was wrong with the others."""
+
+    mails: list[dict[str, Any]] = field(default_factory=list)
+    mistakes: list[Mistake] = field(default_factory=list)
+
+    @property
+    def exit_code(self) -> int:
+        return MISTAKES if self.mistakes else 0
+
+    def data(self) -> dict[str, Any]:
+        """As `--format json` gives it."""
+        return {"mails": self.mails, "mistakes": [_plain(one) for one in sorted(set(self.mistakes))]}
 
 
 @click.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @click.option(
     "--out",
-    type=click.Path(path_type=Path, file_okay=False),
+    type=click.Path(path_type=Path),
+    metavar="DIR",
     help="Where to write (default: out/ in the workspace).",
 )
-@click.option("--brand", help="Compile for this brand instead of the one in the file.")
+@brand_option("Compile for this brand instead of the one in the file.")
 @click.option(
     "--pictures",
-    type=click.Choice(["base", "cid", "relative"]),
+    type=OneOf(["base", "cid", "relative"]),
     default="base",
     show_default=True,
-    help="Where the mail finds its pictures: the brand's address, inside the mail, or beside it.",
+    help="Where the mail finds its pictures: at the brand's address, inside the mail, or beside it.",
 )
-@click.option("--watch", is_flag=True, help="Compile again whenever a file changes; stop with Ctrl-C.")
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option("--watch", is_flag=True, help="Compile again whenever a file changes; Ctrl-C ends it.")
+@click.option(
+    "--format",
+    "form",
+    type=OneOf(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="How mails and mistakes are listed.",
+)
 def command(
     files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, watch: bool, form: str
 ) -> None:
-    """Compile campaign FILES into HTML, plain text and .eml.
+    """Compile campaign files into HTML, plain text and .eml.
 
-    A campaign with mistakes writes nothing; the others are written. Exit code 2 when any had mistakes.
+    A campaign with mistakes writes nothing, the others are written; the exit code is then 2.
     """
+    work = Work(files, out, brand, pictures)
     if watch:
-        from handbill.cli.watch import watch_files
+        from handbill.cli.watch import watch_campaigns
 
-        watch_files(lambda: run(files, out, brand, pictures, form), files)
-        return
-    sys.exit(run(files, out, brand, pictures, form))
-
-
-def run(files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, form: str) -> int:
-    """Compile every file and report. Returns the exit code."""
-    from handbill.cli.progress import Progress
-
-    rows: list[dict[str, Any]] = []
-    mistakes: list[Mistake] = []
-    loaders: dict[Path, Loader] = {}
+        sys.exit(watch_campaigns(work, form))
     with Progress(len(files), enabled=form == "text") as progress:
-        for file in files:
-            try:
-                rows.append(_one(file, out, brand, pictures, loaders))
-            except MistakesError as error:
-                mistakes.extend(error.mistakes)
-            progress.step()
+        outcome = compile_all(work, progress)
     if form == "json":
-        click.echo(
-            json.dumps(
-                {"mails": rows, "mistakes": [_plain(one) for one in _sorted(mistakes)]},
-                ensure_ascii=False,
-                indent=2,
-            )
-        )
+        click.echo(json.dumps(outcome.data(), ensure_ascii=False, indent=2))
     else:
-        if rows:
-            click.echo(table(rows))
-        for mistake in _sorted(mistakes):
-            click.echo(str(mistake), err=True)
-    return 2 if mistakes else 0
+        if outcome.mails:
+            click.echo(table(outcome.mails))
+        show_mistakes(outcome)
+    sys.exit(outcome.exit_code)
 
 
-def _one(
-    file: Path, out: Path | None, brand: str | None, pictures: str, loaders: dict[Path, Loader]
-) -> dict[str, Any]:
+def compile_all(work: Work, progress: Progress | None = None) -> Outcome:
+    """Compile every file; one that fails does not stop the others."""
+    outcome = Outcome()
+    loaders: dict[Path, Loader] = {}
+    for file in work.files:
+        try:
+            outcome.mails.append(_one(file, work, loaders))
+        except MistakesError as error:
+            outcome.mistakes.extend(error.mistakes)
+        if progress is not None:
+            progress.step()
+    return outcome
+
+
+def show_mistakes(outcome: Outcome) -> None:
+    """One line each on stderr, sorted by place."""
+    for mistake in sorted(set(outcome.mistakes)):
+        click.echo(str(mistake), err=True)
+
+
+def _one(file: Path, work: Work, loaders: dict[Path, Loader]) -> dict[str, Any]:
     from handbill.pipeline import compile_campaign
 
     path = Path(os.path.abspath(file))
-    root = find_root(path)
-    if root is None:
-        raise MistakesError(
-            [Mistake(Place(str(file)), "", "not in a workspace", "handbill.yaml in a folder above the file")]
-        )
-    if not path.exists():
-        raise MistakesError([Mistake(Place(str(file)), "", "no such file")])
+    root = _root(file, path)
     if root not in loaders:
-        try:
-            loaders[root] = Loader(root, Cache())
-        except MistakesError as error:
-            raise _shown(error, root) from None
+        loaders[root] = load(root)
     loader = loaders[root]
+    out = work.out or root / "out"
+    if out.exists() and not out.is_dir():
+        raise _unusable(Place(str(out)), "not a folder", "a folder to write in")
     try:
-        made = compile_campaign(loader, path, out or root / "out", brand=brand, pictures=pictures)
+        made = compile_campaign(loader, path, out, brand=work.brand, pictures=work.pictures)
     except MistakesError as error:
-        raise _shown(error, root) from None
+        raise shown(error, root) from None
     sizes = made.built.sizes
     return {
         "campaign": made.mail.campaign.campaign,
@@ -111,27 +139,26 @@ def _one(
         "html": sizes.html,
         "html_limit": loader.workspace.budgets.html_kb * KB,
         "text": sizes.text,
+        "eml": sizes.eml,
         "pictures": sizes.pictures,
         "folder": os.path.relpath(made.folder),
     }
 
 
-def _shown(error: MistakesError, root: Path) -> MistakesError:
-    """Mistakes with files as the user's shell would name them."""
-    prefix = os.path.relpath(root)
-    if prefix == ".":
-        return error
-    return MistakesError(
-        Mistake(
-            one.place if one.place.file.startswith(("-", "<")) else Place(os.path.join(prefix, one.place.file), one.place.line, one.place.column),
-            one.path, one.message, one.expected, one.nearest,
-        )
-        for one in error.mistakes
-    )  # fmt: skip
+def _root(file: Path, path: Path) -> Path:
+    place = Place(str(file))
+    if path.is_dir():
+        raise _unusable(place, "a folder, not a campaign", "a file such as campaigns/NAME.yaml")
+    if not path.exists():
+        raise _unusable(place, "no such file")
+    root = find_root(path)
+    if root is None:
+        raise _unusable(place, "not in a workspace", f"{MARK} in a folder above the file")
+    return root
 
 
-def _sorted(mistakes: Sequence[Mistake]) -> list[Mistake]:
-    return sorted(set(mistakes))
+def _unusable(place: Place, message: str, expected: str = "") -> MistakesError:
+    return MistakesError([Mistake(place, "", message, expected)])
 
 
 def _plain(mistake: Mistake) -> dict[str, Any]:
@@ -139,20 +166,19 @@ def _plain(mistake: Mistake) -> dict[str, Any]:
     return {**data.pop("place"), **data}
 
 
-def table(rows: Sequence[dict[str, Any]]) -> str:
-    """Campaign, subject, sizes in KB of 1024 bytes, and where the files are."""
-    lines = [("campaign", "subject", "HTML KB", "text KB", "pictures KB", "written to")]
-    for row in rows:
-        limit = row["html_limit"]
-        over = " !" if row["html"] > limit else ""
+def table(mails: Sequence[dict[str, Any]]) -> str:
+    """Campaign, subject, sizes in KB of 1024 bytes, and where the files are; `!` marks too much HTML."""
+    lines = [HEADS]
+    for mail in mails:
+        over = " !" if mail["html"] > mail["html_limit"] else ""
         lines.append((
-            row["campaign"], row["subject"], f"{row['html'] / KB:.1f} of {limit // KB}{over}", f"{row['text'] / KB:.1f}",
-            f"{row['pictures'] / KB:.0f}", row["folder"],
+            mail["campaign"], mail["subject"], f"{mail['html'] / KB:.1f} of {mail['html_limit'] // KB}{over}",
+            f"{mail['text'] / KB:.1f}", f"{mail['pictures'] / KB:.0f}", mail["folder"],
         ))  # fmt: skip
-    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(HEADS))]
     return "\n".join(
         "  ".join(
-            cell.rjust(width) if 2 <= column <= 4 else cell.ljust(width)
+            cell.rjust(width) if column in FIGURES else cell.ljust(width)
             for column, (cell, width) in enumerate(zip(line, widths, strict=True))
         ).rstrip()
         for line in lines

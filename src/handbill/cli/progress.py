@@ -3,38 +3,57 @@
 from __future__ import annotations
 
 import sys
-import time
+from threading import Event, Thread
 from types import TracebackType
 
 DELAY = 1.0  # seconds before anything is shown
+PACE = 0.2  # seconds between two drawings
 WIDTH = 28  # characters
+_CLEAR = "\r\x1b[K"
 
 
 class Progress:
-    """Counts steps; draws on stderr only when that is a terminal and the work is slow."""
+    """Counts steps; draws on stderr only when that is a terminal and the work is slow.
+
+    A thread of its own draws, so that one long step shows too.
+    """
 
     def __init__(self, total: int, enabled: bool) -> None:
         self.total = total
         self.done = 0
         self.enabled = enabled and sys.stderr.isatty()
-        self.started = time.monotonic()
-        self.drawn = False
+        self._finished = Event()
+        self._thread: Thread | None = None
 
     def __enter__(self) -> Progress:
+        if self.enabled:
+            self._thread = Thread(target=self._draw, daemon=True)
+            self._thread.start()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self.drawn:
-            sys.stderr.write("\r\x1b[K")
+        self._finished.set()
+        if self._thread is not None:
+            self._thread.join()
 
     def step(self) -> None:
         """One more is done."""
         self.done += 1
-        if not self.enabled or time.monotonic() - self.started < DELAY:
-            return
+
+    def bar(self) -> str:
+        """The bar as it stands."""
         filled = WIDTH * self.done // self.total
-        sys.stderr.write(f"\r{'█' * filled}{'·' * (WIDTH - filled)} {self.done} of {self.total}")
+        return f"{'█' * filled}{'·' * (WIDTH - filled)} {self.done} of {self.total}"
+
+    def _draw(self) -> None:
+        if self._finished.wait(DELAY):
+            return
+        while True:
+            sys.stderr.write(_CLEAR + self.bar())
+            sys.stderr.flush()
+            if self._finished.wait(PACE):
+                break
+        sys.stderr.write(_CLEAR)
         sys.stderr.flush()
-        self.drawn = True

@@ -131,7 +131,8 @@ def opening(library: Library, *, language: str, rtl: bool, preheader: str, title
             f'<div aria-hidden="true" style="{_HIDDEN};mso-hide:all">{_FILLER * 60}</div>\n'
         )
     return f"""\
-{hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" dir="{direction}">
+{hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" \
+dir="{direction}">
 <table {_PLAIN} width="100%"{page}>
 <tr><td align="center"{page}>
 <!--[if mso]><table {_PLAIN} width="600" align="center"><tr><td width="600"><![endif]-->

@@ -7,6 +7,7 @@ that a manifest lists are ever deleted.
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -222,7 +223,9 @@ def write(built: Built, mail: Mail, out: Path, variant: str, cache: Cache) -> No
             (pictures / name).unlink(missing_ok=True)
         write_atomic(campaign / MANIFEST, as_json(_campaign_manifest(mail, listed)))
     except OSError as error:
-        raise Fault(f"{error.filename or out} cannot be written: {error.strerror}") from None
+        name = os.path.relpath(error.filename, out) if error.filename else "."
+        message = "cannot be written" if name == "." else f"{name} cannot be written"
+        raise Fault(f"{message}: {error.strerror}") from None
 
 
 def _campaign_manifest(mail: Mail, listed: Mapping[str, Sequence[str]]) -> dict[str, Any]:
@@ -272,5 +275,5 @@ def _is_name(value: Any) -> bool:
 
 def _real_folder(path: Path) -> None:
     if path.is_symlink():
-        raise Fault(f"{path} is a link; output goes to real folders only", expected="a folder")
+        raise Fault(f"{path.name} is a link; output goes to real folders only", expected="a folder")
     path.mkdir(parents=True, exist_ok=True)

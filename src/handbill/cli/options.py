@@ -1,0 +1,89 @@
+"""What several commands share: choices with the nearest spelling, and the workspace a command works in."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from handbill.base.cache import Cache
+from handbill.base.errors import Mistake, MistakesError, Place, nearest
+from handbill.load import MARK, Loader, find_root
+
+F = TypeVar("F", bound=Callable[..., Any])
+SHELL_NAMES = ("-", "<")  # places that are no files: --brand, <built-in>
+
+
+class OneOf(click.Choice[str]):
+    """A choice whose error names the nearest spelling."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        options = list(self.choices)
+        if value not in options:
+            near = nearest(str(value), options)
+            hint = f"; nearest: {near}" if near else ""
+            self.fail(f"{value!r} is not a choice; expected one of {', '.join(options)}{hint}", param, ctx)
+        return str(value)
+
+
+def workspace_option(command: F) -> F:
+    """`--workspace DIR`."""
+    return click.option(
+        "--workspace",
+        type=click.Path(path_type=Path),
+        metavar="DIR",
+        help="The workspace (default: the nearest folder upward with a handbill.yaml).",
+    )(command)
+
+
+def brand_option(text: str, required: bool = False) -> Callable[[F], F]:
+    """`--brand NAME`."""
+    return click.option("--brand", metavar="NAME", required=required, help=text)
+
+
+def open_workspace(folder: Path | None) -> Loader | None:
+    """The workspace in `folder`, or the one around the current folder, None when there is none.
+
+    Raises MistakesError for a folder that is not a workspace and for mistakes in its handbill.yaml.
+    """
+    if folder is not None and not (folder / MARK).is_file():
+        raise MistakesError([Mistake(Place(str(folder)), "", "not a workspace", f"a folder with a {MARK}")])
+    root = find_root(Path.cwd()) if folder is None else Path(os.path.abspath(folder))
+    return load(root) if root is not None else None
+
+
+def must_open(folder: Path | None) -> Loader:
+    """As `open_workspace`; raises MistakesError when there is none."""
+    loader = open_workspace(folder)
+    if loader is None:
+        raise MistakesError([
+            Mistake(Place("."), "", "not in a workspace", f"a {MARK} here or above, or --workspace DIR")
+        ])  # fmt: skip
+    return loader
+
+
+def load(root: Path) -> Loader:
+    """A loader for the workspace at `root`. Raises MistakesError."""
+    try:
+        return Loader(root, Cache())
+    except MistakesError as error:
+        raise shown(error, root) from None
+
+
+def shown(error: MistakesError, root: Path) -> MistakesError:
+    """The same mistakes with files named as the user's shell would name them."""
+    prefix = os.path.relpath(root)
+    if prefix == ".":
+        return error
+
+    def moved(place: Place) -> Place:
+        if place.file.startswith(SHELL_NAMES):
+            return place
+        return Place(os.path.join(prefix, place.file), place.line, place.column)
+
+    return MistakesError(
+        Mistake(moved(one.place), one.path, one.message, one.expected, one.nearest) for one in error.mistakes
+    )

@@ -1,0 +1,236 @@
+"""JSON Schema of campaigns and brands (draft 2020-12). Enters: models and blocks; leaves: plain data.
+
+An editor has read the YAML with its own rules by then, so `400` may come as a number where handbill takes
+text: every scalar is allowed in the spellings that handbill reads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pydantic import BaseModel
+
+from handbill.library.spec import BlockSpec, FieldSpec
+from handbill.models.brand import Brand
+from handbill.models.campaign import Campaign
+
+Schema = dict[str, Any]
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+NUMBER = r"^-?[0-9]+(\.[0-9]+)?$"
+MOMENT: Schema = {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?$"}
+ID: Schema = {
+    "type": ["string", "number"],
+    "description": "What this section is called; the block's name otherwise.",
+}
+WHEN: Schema = {
+    "type": "string",
+    "pattern": r"^recipient\.[a-z][a-z0-9_]*$",
+    "description": "Only for recipients who have this field.",
+}
+TEXT: Schema = {"type": ["string", "number", "boolean"]}
+TOGGLE: Schema = {"enum": [True, False, "true", "false"]}
+COLOUR: Schema = {"type": "string", "pattern": "^#([0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})$"}
+MEASURE: Schema = {"type": ["number", "string"]}
+
+
+def campaign_schema(
+    brand: str, blocks: Sequence[BlockSpec], standing: Sequence[str], tones: Sequence[str]
+) -> Schema:
+    """A campaign of `brand`: a stack entry is one of `blocks`, told by `block`, or a standing section."""
+    schema = _model(Campaign)
+    properties, defs = schema["properties"], schema.setdefault("$defs", {})
+    properties["brand"] = {"const": brand}
+    properties["send"] = {**MOMENT, "description": "When the mail goes out, in the shop's time zone."}
+    for offer in ("MarkdownOffer", "CodeOffer"):
+        for name in ("starts", "ends"):
+            defs[offer]["properties"][name] = MOMENT
+    sections = []
+    for spec in blocks:
+        name = f"block-{spec.block}"
+        defs[name] = section_schema(spec, tones)
+        sections.append({"$ref": f"#/$defs/{name}"})
+    if standing:
+        defs["standing-section"] = standing_schema(standing)
+        sections.append({"$ref": "#/$defs/standing-section"})
+    properties["stack"] = {
+        "type": "array",
+        "minItems": 1,
+        "description": "The sections of the mail in reading order.",
+        "items": {"oneOf": sections},
+    }
+    return {"$schema": DIALECT, "title": f"A campaign of {brand}", **schema}
+
+
+def standing_schema(names: Sequence[str]) -> Schema:
+    """A section kept for reuse; beside its name stand changes to its fields."""
+    return {
+        "type": "object",
+        "description": "A section kept for reuse, with changes to its fields.",
+        "properties": {
+            "standing": {"enum": list(names)},
+            "id": ID,
+            "when": WHEN,
+            "set": {"type": "object", "description": "Changes by id and field: {id.field: value}."},
+        },
+        "required": ["standing"],
+        "not": {"required": ["block"]},
+    }
+
+
+def section_schema(spec: BlockSpec, tones: Sequence[str]) -> Schema:
+    """A section made by one block."""
+    about = f"{spec.about} {spec.use}".strip()
+    own = {"block": {"const": spec.block, "description": about}, "id": ID, "when": WHEN}
+    schema = _fields(spec.fields, tones, own)
+    schema["required"] = ["block", *schema.get("required", [])]
+    return {"description": about, **schema}
+
+
+def _fields(fields: Mapping[str, FieldSpec], tones: Sequence[str], more: Mapping[str, Schema]) -> Schema:
+    properties: Schema = dict(more)
+    if len(tones) > 1:
+        about = "Which of the brand's tones it is set in."
+        properties["tone"] = {"enum": list(tones), "description": about}
+    for name, spec in fields.items():
+        field = _field(spec, tones)
+        properties[name] = {**field, "description": spec.about} if spec.about else field
+    required = [name for name, spec in fields.items() if spec.required]
+    schema: Schema = {"type": "object", "properties": properties, "additionalProperties": False}
+    return {**schema, "required": required} if required else schema
+
+
+def _field(spec: FieldSpec, tones: Sequence[str]) -> Schema:
+    if spec.type == "choice":
+        return {"enum": list(spec.options)}
+    if spec.type == "list":
+        return _several(spec, _fields(spec.of, tones, {}))
+    if spec.type in ("product", "products", "review", "reviews"):
+        key = "sku" if spec.type.startswith("product") else "id"
+        entry = _fields(spec.of, tones, {key: TEXT})
+        entry["required"] = [key, *entry.get("required", [])]
+        one: Schema = {"anyOf": [TEXT, entry]}
+        return one if spec.type in ("product", "review") else {"anyOf": [TEXT, entry, _several(spec, one)]}
+    plain: Mapping[str, Schema] = {
+        "text": TEXT,
+        "copy": {**TEXT, "maxLength": spec.most} if spec.most else TEXT,
+        "money": {"type": ["string", "number"]},
+        "number": {"type": ["number", "string"], "pattern": NUMBER},
+        "toggle": TOGGLE,
+        "colour": COLOUR,
+        "date": MOMENT,
+        "link": _object({"label": TEXT, "link": TEXT}, ["label", "link"]),
+        "button": _object({"label": TEXT, "link": TEXT}, []),
+        "picture": {"anyOf": [{"type": "string"}, PICTURE]},
+        "cells": {"type": "array"},
+    }
+    return dict(plain[spec.type])
+
+
+def _several(spec: FieldSpec, one: Schema) -> Schema:
+    schema: Schema = {"type": "array", "items": one, "minItems": spec.least or (1 if spec.required else 0)}
+    return {**schema, "maxItems": spec.most} if spec.most else schema
+
+
+def _object(properties: Schema, required: list[str]) -> Schema:
+    schema: Schema = {"type": "object", "properties": properties, "additionalProperties": False}
+    return {**schema, "required": required} if required else schema
+
+
+PICTURE = _object(
+    {
+        "file": {"type": "string", "description": "Sought in the brand's pictures, then in its parents'."},
+        "alt": {**TEXT, "description": "What the picture shows, for those who do not see it."},
+        "decorative": {**TOGGLE, "description": "It says nothing that the copy does not: no alt text."},
+        "dark": {"type": "string", "description": "Another file for dark screens."},
+        "link": {"type": "string"},
+        "focus": {"type": "string", "description": "The point a crop keeps: two fractions, '0.5 0.3'."},
+    },
+    ["file"],
+)
+
+
+def brand_schema(blocks: Sequence[BlockSpec]) -> Schema:
+    """brand.yaml; under `blocks:` stand the choices and measures of the visible blocks."""
+    schema = _model(Brand)
+    required = schema.pop("required")
+    # a brand that extends another may leave everything else to it
+    schema["required"] = [name for name in required if name in ("handbill", "brand")]
+    schema["if"] = {"not": {"required": ["extends"]}}
+    schema["then"] = {"required": required}
+    schema["properties"]["blocks"] = {
+        "type": "object",
+        "description": "Defaults of choices and measures, block by block.",
+        "properties": {spec.block: _defaults(spec) for spec in blocks},
+    }
+    return {"$schema": DIALECT, "title": "brand.yaml", **schema}
+
+
+def _defaults(spec: BlockSpec) -> Schema:
+    measure = {"anyOf": [MEASURE, _object({"desktop": MEASURE, "phone": MEASURE}, [])]}
+    return {
+        "type": "object",
+        "description": spec.about,
+        "properties": {
+            **dict.fromkeys(spec.measures, measure),
+            **_choices(spec.fields),
+        },
+        "additionalProperties": False,
+    }
+
+
+def _choices(fields: Mapping[str, FieldSpec]) -> Schema:
+    found: Schema = {}
+    for name, spec in fields.items():
+        if spec.type in ("choice", "toggle"):
+            found[name] = _field(spec, ())
+        elif inner := _choices(spec.of):
+            found[name] = _object(inner, [])
+    return found
+
+
+def _model(model: type[BaseModel]) -> Schema:
+    schema: Schema = _read(model.model_json_schema())
+    schema["properties"]["handbill"] = {"enum": [1, "1"], "description": "The version of the file format."}
+    return schema
+
+
+def _read(schema: Any) -> Any:
+    """A schema of pydantic's, widened to the spellings that handbill reads and without its titles."""
+    if not isinstance(schema, dict):
+        return schema
+    if "$ref" in schema:
+        return {"$ref": schema["$ref"]}
+    made: Schema = {}
+    for key, value in schema.items():
+        if key in ("properties", "patternProperties", "$defs"):
+            made[key] = {name: _read(inner) for name, inner in value.items()}
+        elif key in ("anyOf", "oneOf", "allOf"):
+            made[key] = [_read(inner) for inner in value]
+        elif key in ("items", "additionalProperties"):
+            made[key] = _read(value)
+        elif key == "default" and (value is None or isinstance(value, (dict, list))):
+            continue
+        elif key not in ("title", "discriminator"):
+            made[key] = value
+    return _widened(made)
+
+
+def _widened(schema: Schema) -> Schema:
+    kind = schema.get("type")
+    if "enum" in schema:
+        digits = [int(one) for one in schema["enum"] if isinstance(one, str) and one.isdecimal()]
+        return {key: value for key, value in schema.items() if key != "type"} | {
+            "enum": [*schema["enum"], *digits]
+        }
+    if kind == "string" and not {"pattern", "const", "format"} & schema.keys():
+        return {**schema, **TEXT}
+    if kind in ("integer", "number"):
+        return {**schema, "type": [kind, "string"], "pattern": NUMBER}
+    if kind == "boolean":
+        return {key: value for key, value in schema.items() if key != "type"} | TOGGLE
+    if kind == "array" and "string" in schema.get("items", {}).get("type", ()):
+        about: Schema = {key: schema.pop(key) for key in ("description", "default") if key in schema}
+        return {"anyOf": [schema["items"], schema], **about}  # one entry needs no brackets
+    return schema
