@@ -1,9 +1,9 @@
-"""The honest baseline: what a careful script does without handbill's splicing. Enters: the same blocks and values.
+"""The honest baseline. Enters: handbill's own blocks and values; leaves: what a careful script makes of them.
 
 The same block templates, their class attributes left in place, compiled once and filled by plain Jinja with
-autoescape; the same CSS with house values put in, parsed once; a general inliner run over every mail (premailer
-in its fastest settings, or css-inline); the standard library's EmailMessage. Wherever a script could do less
-than handbill does, it is let off: docs/performance.md lists what.
+autoescape; the same CSS with house values put in, parsed once; a general inliner over every mail, premailer
+in its fastest settings or css-inline; the standard library's EmailMessage. Where a script could do less than
+handbill does, it is let off: docs/performance.md lists what.
 """
 
 from __future__ import annotations
@@ -51,7 +51,8 @@ _CLASS = re.compile(r'class="((?:[^"{]|\{\{.*?\}\})*)"')
 _WORD = re.compile(r"\{\{.*?\}\}|[^\s{]+")
 _VAR = re.compile(r"var\(--([a-z0-9-]+)\)")
 _PROSE = re.compile(r"\{\{ *([\w.]+)\|(?:prose|inline)\('([a-z-]+)'\) *\}\}")
-_WIDTHS = re.compile(r' style="(?:[^"{]|\{\{ *width\.[\w.]+ *\}\})*\{\{ *width\.[\w.]+ *\}\}[^"{]*"')  # the head's
+# a width that only wide screens know stands in the head
+_WIDTHS = re.compile(r' style="(?:[^"{]|\{\{ *width\.[\w.]+ *\}\})*\{\{ *width\.[\w.]+ *\}\}[^"{]*"')
 _TABLE = re.compile(r"<table(?![^>]*role=)")
 _PRESENTATION = '<table role="presentation" border="0" cellpadding="0" cellspacing="0"'
 _DEFAULTS = (
@@ -130,8 +131,8 @@ class Baseline:
     def _sources(self, library: Library, names: Sequence[str]) -> list[tuple[str, str]]:
         folder = built_in() / SHARED
         measures = local_measures({}, {}, library.house)
-        macros = (folder / "macros.html.j2").read_text("utf-8")
-        made = [("macros", self._unspliced(macros, "m", (folder / "macros.css").read_text("utf-8"), measures))]
+        macros, css = (_read(str(folder), part) for part in ("macros.html.j2", "macros.css"))
+        made = [("macros", self._unspliced(macros, "m", css, measures))]
         heads = ", ".join(re.findall(r"\{% macro (\w+)", macros))
         for name in names:
             block = library.blocks[name]
@@ -140,9 +141,7 @@ class Baseline:
             made.append((name, f'{{% from "macros" import {heads} %}}{body}'))
         return made
 
-    def _unspliced(
-        self, source: str, prefix: str, css: str, measures: Mapping[str, tuple[str, str]]
-    ) -> str:
+    def _unspliced(self, source: str, prefix: str, css: str, measures: Mapping[str, tuple[str, str]]) -> str:
         rules, _ = parse_css(css, prefix)
         for rule in rules:
             if rule.media in (ALL, PHONE):  # elements carry a phone's layout, the head widens it
@@ -160,10 +159,8 @@ class Baseline:
         source = _VAR.sub(lambda found: self._value(found[1], measures), source)
         source = _PROSE.sub(rf"{{{{ \1|prose('{prefix}-\2', tone) }}}}", source)
         start, end = ("right", "left") if self.library.rtl else ("left", "right")
-        source = source.replace(' align="start"', f' align="{start}"').replace(' align="end"', f' align="{end}"')
-        source = source.replace('%}align="start"', f'%}}align="{start}"').replace(
-            '%}align="end"', f'%}}align="{end}"'
-        )
+        source = re.sub(r'(?<!v)align="start"', f'align="{start}"', source)
+        source = re.sub(r'(?<!v)align="end"', f'align="{end}"', source)
         return _TABLE.sub(_PRESENTATION, source)
 
     def _rule(self, rule: Rule, prefix: str, measures: Mapping[str, tuple[str, str]]) -> None:
@@ -209,11 +206,9 @@ class Baseline:
         made, _ = pieces(mail, renderer_for(mail))
         used = {name for piece in made for name in piece.classes}
         styles = shell.styles(mail.library.rules, used)
-        head = shell.head(
-            mail.shop.brand, mail.library, language=mail.language, rtl=mail.rtl, title="qztitleqz", styles=styles
-        ) + shell.opening(
-            mail.library, language=mail.language, rtl=mail.rtl, preheader="qzpreheaderqz", title="qztitleqz"
-        )
+        said: dict[str, Any] = {"language": mail.language, "rtl": mail.rtl, "title": "qztitleqz"}
+        head = shell.head(mail.shop.brand, mail.library, styles=styles, **said)
+        head += shell.opening(mail.library, preheader="qzpreheaderqz", **said)
         # both inliners leave alone what they are told to
         head = head.replace("<style>", '<style data-premailer="ignore" data-css-inline="ignore">')
         return head, shell.CLOSING
@@ -291,9 +286,9 @@ class Baseline:
 
     def document(self, filled: Sequence[str]) -> str:
         mail = self.mail
-        direction = "rtl" if mail.rtl else "ltr"
+        cell = f'<tr><td lang="{mail.language}" dir="{"rtl" if mail.rtl else "ltr"}"'
         rows = [
-            f'<tr><td lang="{mail.language}" dir="{direction}"{self.grounds[section.tone]}>\n{body}\n</td></tr>\n'
+            f"{cell}{self.grounds[section.tone]}>\n{body}\n</td></tr>\n"
             for section, body in zip(mail.sections, filled, strict=True)
         ]
         head = self.before.replace("qztitleqz", mail.title.tagged.html).replace(

@@ -1,4 +1,4 @@
-"""The demo's campaign, loaded. Enters: the workspace `demo/`; leaves: a resolved mail and fresh copies of it."""
+"""The demo's campaign, loaded. Enters: the workspace `demo/`; leaves: a resolved mail and fresh copies."""
 
 from __future__ import annotations
 

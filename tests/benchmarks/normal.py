@@ -85,7 +85,7 @@ def text(data: str) -> list[str]:
 
 
 def message(eml: bytes) -> dict[str, Any]:
-    """The parts and the headers that do not derive from the bytes themselves, as the standard library reads them."""
+    """The parts, and the headers that do not derive from the bytes, as the standard library reads them."""
     parsed = message_from_bytes(eml, policy=default)
     assert isinstance(parsed, EmailMessage)
     html, plain = parsed.get_body(("html",)), parsed.get_body(("plain",))

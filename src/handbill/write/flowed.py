@@ -25,8 +25,15 @@ def flow(text: str) -> str:
     Every line break stays a hard one; lines over 76 characters get soft breaks and end at 74; spaces
     at line ends go, save in the signature mark `-- `. Words are never broken.
     """
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    return "\n".join([flowed for line in lines for flowed in _flow_line(line)])
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    flowed: list[str] = []
+    for line in text.split("\n"):
+        if len(line) < HARD_WIDTH and not line.endswith(" ") and not line.startswith(_STUFFED):
+            flowed.append(line)  # most lines: nothing to do
+        else:
+            flowed += _flow_line(line)
+    return "\n".join(flowed)
 
 
 def _flow_line(line: str) -> Iterator[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from binascii import b2a_base64
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 from unicodedata import category
 
@@ -53,6 +54,8 @@ class Mailbox(NamedTuple):
     addr: str
 
 
+# The mails of a campaign share most of their fields.
+@lru_cache(maxsize=256)
 def header(name: str, value: str) -> bytes:
     """A field of free text, such as Subject, folded at single spaces.
 
@@ -77,6 +80,7 @@ def header(name: str, value: str) -> bytes:
     return _folded(name, words)
 
 
+@lru_cache(maxsize=256)
 def address(name: str, addr: str) -> str:
     """A mailbox for From, To or Reply-To: `name <addr>`, or `addr` alone without a name.
 
