@@ -1,4 +1,7 @@
-"""The slow half of building a library: read, check, resolve, splice, compile. Only runs when the cache misses."""
+"""The slow half of building a library, run when the cache misses: read, check, resolve, splice, compile.
+
+Enters: blocks and a house style; leaves: a `Library`, or every mistake in every block.
+"""
 
 from __future__ import annotations
 
@@ -12,27 +15,28 @@ from jinja2 import TemplateSyntaxError
 from jinja2.meta import find_undeclared_variables
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
-from handbill.base.source import Doc, Node, child, find, key_place, place, read_yaml
+from handbill.base.source import Doc, find, key_place, place, read_yaml
 from handbill.brand.style import HouseStyle
 from handbill.library import cascade
-from handbill.library.block import Block, field_at, local_measures, look_up
+from handbill.library.block import Block, field_at, local_measures
 from handbill.library.build import SHARED_PARTS, Library
-from handbill.library.css import ALL, DARK, PHONE, Declaration, Rule, parse_css, physical
+from handbill.library.css import parse_css, physical
 from handbill.library.environment import FILTERS, make_environment
 from handbill.library.find import SHARED, Found, built_in
-from handbill.library.lexer import Lexed, Raw, Tag, lex
+from handbill.library.lexer import lex
+from handbill.library.markup import check_markup
+from handbill.library.references import all_fields, check_references
 from handbill.library.sandbox import check
-from handbill.library.spec import BlockSpec, FieldSpec, SharedSpec, choices
-from handbill.library.splice import Registry, Scope, Sheets, Splicer
+from handbill.library.spec import BlockSpec, SharedSpec, choices
+from handbill.library.splice import Scope, Splicer, spliced_text
+from handbill.library.styles import Registry, Sheets
+from handbill.library.tokens import ALL, DARK, PHONE, Declaration, Rule
 from handbill.models.brand import Brand
 from handbill.models.check import validate
 
 GROUND, PAGE = "ground", "page"  # tables that rendering reads
 MACROS_HTML, MACROS_TEXT = "macros.html", "macros.txt"
-_REFUSED_TAGS = frozenset({"script", "form", "input", "select", "textarea", "iframe", "object", "embed", "link",
-                           "meta", "base", "style", "svg", "video", "audio", "applet"})  # fmt: skip
-_OUT = re.compile(r"\{\{-?\s*(.*?)\s*-?\}\}", re.DOTALL)
-_CALL = re.compile(r"^([a-z_]\w*)\(")
+MAX_BYTES = 1 << 18  # of a template or style sheet: a few KB are usual
 
 
 def assemble(
@@ -131,7 +135,7 @@ class _Assembly:
             shared=True,
         )
         self.text_macros = frozenset(re.findall(r"\{%-?\s*macro\s+(\w+)", text))
-        self.text(MACROS_TEXT, text, self.name(folder / "macros.txt.j2"), shared=True)
+        self.text(MACROS_TEXT, text, self.name(folder / "macros.txt.j2"), {}, shared=True)
         return spec.words
 
     # -- one block
@@ -169,14 +173,20 @@ class _Assembly:
             spec.words,
             self.uses(*sources),
         )
-        self.check_slots(block, doc)
+        self.mistakes.extend(check_references(block, self.house, doc.root))
         self.blocks[found.name] = block
-        domains = choices(spec.fields)
-        scope = Scope(domains, frozenset(self.macros), spec.dynamic, measures, self.slot_widths(block))
+        scope = Scope(
+            choices(spec.fields),
+            frozenset(self.macros),
+            spec.dynamic,
+            measures,
+            self.slot_widths(block),
+            {name: field.type for name, field in all_fields(spec.fields)},
+        )
         html, css, text = sources
         files = [self.name(found.folder / name) for name in ("block.html.j2", "block.css", "block.txt.j2")]
         self.html(f"{found.name}.html", html, files[0], css, files[1], scope)
-        self.text(f"{found.name}.txt", text, files[2])
+        self.text(f"{found.name}.txt", text, files[2], scope.types)
 
     def uses(self, html: str, _css: str, text: str) -> frozenset[str]:
         try:
@@ -188,19 +198,19 @@ class _Assembly:
     def sources(self, found: Found, doc: Doc) -> tuple[str, str, str] | None:
         texts = []
         for name in ("block.html.j2", "block.css", "block.txt.j2"):
+            path = found.folder / name
             try:
-                texts.append((found.folder / name).read_text("utf-8"))
+                if path.stat().st_size > MAX_BYTES:
+                    message = f"the file has more than the {MAX_BYTES:,} bytes allowed"
+                    self.mistakes.append(Mistake(Place(self.name(path)), "", message))
+                    continue
+                texts.append(path.read_text("utf-8"))
             except FileNotFoundError:
                 what = {"block.txt.j2": "text form", "block.css": "styles", "block.html.j2": "template"}[name]
-                self.mistakes.append(
-                    Mistake(
-                        place(doc.root), "", f"block {found.name} has no {what}", f"{name} beside block.yaml"
-                    )
-                )
+                message = f"block {found.name} has no {what}"
+                self.mistakes.append(Mistake(place(doc.root), "", message, f"{name} beside block.yaml"))
             except (OSError, UnicodeDecodeError):
-                self.mistakes.append(
-                    Mistake(Place(self.name(found.folder / name)), "", "cannot be read as UTF-8")
-                )
+                self.mistakes.append(Mistake(Place(self.name(path)), "", "cannot be read as UTF-8"))
         return (texts[0], texts[1], texts[2]) if len(texts) == 3 else None
 
     def given(
@@ -226,7 +236,7 @@ class _Assembly:
             else:
                 known = [
                     *spec.measures,
-                    *(one for one, field in _all_fields(spec.fields) if field.type in ("choice", "toggle")),
+                    *(one for one, field in all_fields(spec.fields) if field.type in ("choice", "toggle")),
                 ]
                 self.brand_wrong(
                     way,
@@ -250,65 +260,49 @@ class _Assembly:
         try:
             return block.widths(self.house)
         except Fault:
-            return {}  # reported by check_slots
-
-    def check_slots(self, block: Block, doc: Doc) -> None:
-        try:
-            widths = block.widths(self.house)
-        except Fault as fault:
-            self.mistakes.append(fault.at(place(child(doc.root, "slots") or doc.root), "slots"))
-            return
-        for name, field in _all_fields(block.spec.fields):
-            for slot in _leaves(field.slot):
-                try:
-                    block.pixels(slot, self.house) if slot.startswith("var(") else look_up(
-                        slot, widths, "slot"
-                    )
-                except Fault as fault:
-                    self.mistakes.append(
-                        fault.at(_field_place(doc.root, name, "slot"), f"fields.{name}.slot")
-                    )
+            return {}  # said by check_references
 
     # -- templates
 
     def html(
         self, name: str, source: str, file: str, css: str, css_file: str, scope: Scope, shared: bool = False
     ) -> None:
-        wrong = check(self.environment, source, file, scope.macros, shared=shared)
+        wrong = check(self.environment, source, file, scope.macros, scope.types, shared=shared)
         rules, css_wrong = parse_css(css, css_file)
         lexed = lex(source, file)
-        wrong += [*css_wrong, *_markup(lexed, file, shared)]
-        splicer = Splicer(lexed, scope, self.house, self.registry, shared, self.rtl)
+        wrong += [*css_wrong, *check_markup(lexed, shared)]
+        splicer = Splicer(lexed, scope, self.house, self.registry, self.environment, shared, self.rtl)
         keys = splicer.keys()
         spliced = splicer.emit(_sheets(rules, keys, self.rtl))
         wrong += splicer.mistakes
+        self.finish(name, spliced, file, wrong, scope.macros, scope.types, shared)
+
+    def text(self, name: str, source: str, file: str, types: Mapping[str, str], shared: bool = False) -> None:
+        wrong = check(self.environment, source, file, self.text_macros, types, shared=shared)
+        self.finish(
+            name, spliced_text(source, self.text_macros), file, wrong, self.text_macros, types, shared
+        )
+
+    def finish(
+        self,
+        name: str,
+        spliced: str,
+        file: str,
+        wrong: list[Mistake],
+        macros: frozenset[str],
+        types: Mapping[str, str],
+        shared: bool,
+    ) -> None:
+        """Compile a template that has nothing wrong, before and after splicing."""
+        if not wrong:
+            wrong = check(self.environment, spliced, file, macros, types, shared=shared, spliced=True)
         if wrong:
             self.mistakes.extend(wrong)
             return
         if not shared:
-            spliced = f'{{% from "{MACROS_HTML}" import {", ".join(sorted(self.macros))} %}}' + spliced
-        self.codes[name] = self.compile(spliced, name, file)
-
-    def text(self, name: str, source: str, file: str, shared: bool = False) -> None:
-        wrong = check(self.environment, source, file, self.text_macros, shared=shared)
-        if wrong:
-            self.mistakes.extend(wrong)
-            return
-
-        def wrap(match: re.Match[str]) -> str:
-            call = _CALL.match(match.group(1))
-            if call and call.group(1) in self.text_macros:
-                return match.group()
-            breaks = match.group().count("\n")
-            return f"{{{{ ({match.group(1)})|_t }}}}" + ("{#" + "\n" * breaks + "#}" if breaks else "")
-
-        wrapped = _OUT.sub(wrap, source)
-        if not shared:
-            wrapped = f'{{% from "{MACROS_TEXT}" import {", ".join(sorted(self.text_macros))} %}}' + wrapped
-        self.codes[name] = self.compile(wrapped, name, file)
-
-    def compile(self, source: str, name: str, file: str) -> CodeType:
-        return self.environment.compile(source, name, file)
+            source = MACROS_HTML if name.endswith(".html") else MACROS_TEXT
+            spliced = f'{{% from "{source}" import {", ".join(sorted(macros - {"caller"}))} %}}' + spliced
+        self.codes[name] = self.environment.compile(spliced, name, file)
 
 
 def _sheets(rules: Iterable[Rule], keys: set[cascade.ClassSet], rtl: bool) -> Sheets:
@@ -323,41 +317,3 @@ def _sheets(rules: Iterable[Rule], keys: set[cascade.ClassSet], rtl: bool) -> Sh
 def _physical(declarations: Iterable[Declaration], rtl: bool) -> Iterable[Declaration]:
     for declaration in declarations:
         yield from physical(declaration, rtl)
-
-
-def _markup(lexed: Lexed, file: str, shared: bool) -> Iterable[Mistake]:
-    for token in lexed.tokens:
-        if not isinstance(token, Tag):
-            continue
-        where = Place(file, token.line, token.column)
-        if token.name in _REFUSED_TAGS:
-            yield Mistake(where, "", f"<{token.name}> is not allowed in a block")
-        for part in token.parts:
-            if not isinstance(part, Raw):
-                spot = Place(file, part.line, part.column)
-                text = "".join(piece.text if isinstance(piece, Raw) else "" for piece in part.value or ())
-                if part.name.startswith("on"):
-                    yield Mistake(spot, "", f"{part.name} is not allowed: mail runs no script")
-                elif not shared and re.search(r"url\(|@import|javascript:", text, re.IGNORECASE):
-                    yield Mistake(spot, "", f"an address in {part.name}", "the shared background macro")
-
-
-def _all_fields(fields: Mapping[str, FieldSpec], prefix: str = "") -> Iterable[tuple[str, FieldSpec]]:
-    for name, field in fields.items():
-        yield prefix + name, field
-        yield from _all_fields(field.of, f"{prefix}{name}.")
-
-
-def _leaves(value: Any) -> Iterable[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, Mapping):
-        for inner in value.values():
-            yield from _leaves(inner)
-
-
-def _field_place(root: Node, name: str, key: str) -> Place:
-    way: list[str] = []
-    for step in name.split("."):
-        way += ["of" if way else "fields", step]
-    return place(find(root, (*way, key))[0])

@@ -1,6 +1,6 @@
 """A block ready for use. Enters: block.yaml validated and a brand's choices; leaves: frozen plain values.
 
-Widths are worked out here, so that templates do no arithmetic: a slot's columns share the width they are `of`.
+Widths are worked out here, so that templates do no arithmetic: a slot's columns share the width it is `of`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Any
 from handbill.base.errors import Fault, nearest
 from handbill.brand.style import HouseStyle
 from handbill.library.spec import BlockSpec, FieldSpec, Slot
-from handbill.library.splice import substitute
+from handbill.library.tokens import substitute, unsafe
 
 MAIL_WIDTH = 600  # px; common practice
 
@@ -46,6 +46,8 @@ class Block:
             column: self.pixels(value, house) for column, value in slot.columns.items() if value != "rest"
         }
         gap = self.pixels(slot.gap, house)
+        if sum(value == "rest" for value in slot.columns.values()) > 1:
+            raise Fault(f"slots.{name}: more than one column takes the rest")
         rest = total - sum(fixed.values()) - gap * max(0, len(slot.columns) - 1)
         if rest < 0:
             raise Fault(f"slots.{name}: the columns are {-rest} px wider than the {total} px they share")
@@ -99,6 +101,10 @@ def local_measures(
                 return house.measures[name][phone]
             raise Fault(f"unknown var(--{name})", nearest=nearest(name, [*declared, *house.measures]))
 
+        if not isinstance(value, str | int | float):
+            raise Fault("a measure is one value", expected="12, var(--name), or {desktop: 12, phone: 8}")
+        if problem := unsafe(str(value)):
+            raise Fault(problem)
         text = substitute(str(value), answer)
         if text.lstrip("-").isdigit():
             return f"{text}px" if text != "0" else "0"
@@ -106,6 +112,14 @@ def local_measures(
 
     for name, value in {**declared, **given}.items():
         if isinstance(value, Mapping):
+            for key in value:
+                if key not in ("desktop", "phone"):
+                    expected = "desktop and phone"
+                    raise Fault(
+                        f"{name}: unknown field {key}",
+                        expected=expected,
+                        nearest=nearest(key, ("desktop", "phone")),
+                    )
             desktop = value.get("desktop", 0)
             result[name] = (resolve(desktop, False), resolve(value.get("phone", desktop), True))
         else:

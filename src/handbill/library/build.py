@@ -7,6 +7,7 @@ file it came from and by versions, so that a second run reads it back in a few m
 from __future__ import annotations
 
 import marshal
+import os
 import pickle
 import sys
 from collections.abc import Mapping, Sequence
@@ -16,7 +17,7 @@ from pathlib import Path
 from types import CodeType
 from typing import Any
 
-from handbill.base.cache import Cache
+from handbill.base.cache import Cache, seal, unseal
 from handbill.base.source import Doc
 from handbill.brand.style import HouseStyle
 from handbill.library.block import Block
@@ -25,7 +26,7 @@ from handbill.models.brand import Brand
 
 PARTS = ("block.yaml", "block.html.j2", "block.css", "block.txt.j2")
 SHARED_PARTS = ("macros.yaml", "macros.html.j2", "macros.css", "macros.txt.j2")
-LAYOUT = 3  # of what is kept; a new number makes old entries unfindable
+LAYOUT = 4  # of what is kept; a new number makes old entries unfindable
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +44,19 @@ class Library:
 
 
 def versions() -> str:
+    """What a kept library depends on beside its blocks: the programs that made it, this room among them."""
     import jinja2
+    import pydantic
 
     from handbill import __version__
 
-    return (
-        f"{LAYOUT} {__version__} {sys.implementation.cache_tag} {sys.version_info[:3]} {jinja2.__version__}"
+    own = sorted(
+        (entry.name, status.st_size, status.st_mtime_ns)
+        for entry in os.scandir(os.path.dirname(__file__))
+        if entry.name.endswith(".py") and (status := entry.stat())
     )
+    python = f"{sys.implementation.cache_tag} {sys.version_info[:3]}"
+    return f"{LAYOUT} {__version__} {python} {jinja2.__version__} {pydantic.VERSION} {own}"
 
 
 def digest_of(found: Sequence[Found], *more: str) -> str:
@@ -73,9 +80,9 @@ def build(
     found: Sequence[Found], brand: Brand, brand_doc: Doc, house: HouseStyle, *, rtl: bool, cache: Cache,
     brand_digest: str, root: Path,
 ) -> Library:  # fmt: skip
-    """The library from the cache, or built and kept. Raises MistakesError with everything wrong in the blocks."""
+    """The library from the cache, or built and kept. Raises MistakesError with everything wrong in it."""
     key = digest_of(found, brand_digest, "rtl" if rtl else "ltr")
-    kept = cache.get(f"library {key}")
+    kept = unseal(cache.get(f"library {key}"))
     if kept is not None:
         library = _thaw(kept, key)
         if library is not None:
@@ -83,7 +90,7 @@ def build(
     from handbill.library.assemble import assemble
 
     library = assemble(found, brand, brand_doc, house, rtl, key, root)
-    cache.put(f"library {key}", _freeze(library))
+    cache.put(f"library {key}", seal(_freeze(library)))
     return library
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from handbill.library.css import Declaration, Rule
+from handbill.library.tokens import Declaration, Rule
 
 ClassSet = frozenset[str]
 Resolved = tuple[Declaration, ...]

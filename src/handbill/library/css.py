@@ -9,22 +9,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import tinycss2
 
 from handbill.base.errors import Mistake, Place
-
-PHONE, DARK, ALL = "phone", "dark", "all"
-TYPE = "--type"  # `--type: name` stands for all declarations of a type role
+from handbill.library.tokens import ALL, DARK, PHONE, TYPE, Declaration, Rule, split_values, unsafe
 
 _MEDIA = {"(--phone)": PHONE, "(prefers-color-scheme:dark)": DARK}
 _PROPERTY = re.compile(r"-?[a-z][a-z0-9-]*")
 _REFUSED = frozenset({"position", "float", "z-index", "content", "behavior", "-moz-binding"})
-_FUNCTIONS = frozenset({"var", "rgb", "rgba", "hsl", "hsla", "calc", "linear-gradient"})
-# A value ends up in an attribute, in the head and in template source: nothing in it may end any of the three.
-_SAFE = re.compile(r"[\w #%.,()'/*+!-]*")
 
 _TYPE_PARTS = (
     ("font-family", "face"),
@@ -37,37 +32,6 @@ _TYPE_PARTS = (
     ("text-decoration", "underline"),
     ("text-transform", "capitals"),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Declaration:
-    """`name: value` where values still hold `var(--…)`."""
-
-    name: str
-    value: str
-    place: Place
-    role: str = ""  # the type role it came with; anything the rule says itself replaces it
-
-
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """Declarations for elements that carry all of `classes`."""
-
-    media: str
-    classes: frozenset[str]
-    declarations: tuple[Declaration, ...]
-
-
-def unsafe(value: str) -> str:
-    """Why `value` may not stand in a style, or an empty string."""
-    for name in re.findall(r"([\w-]*)\(", value):
-        if name.lower() not in _FUNCTIONS:
-            return f"{name}() is not allowed" if name else "parentheses stand after a function's name"
-    if "/*" in value:
-        return "a comment is not allowed inside a value"
-    found = _SAFE.match(value)
-    rest = value[found.end() if found else 0 :]
-    return f"{rest[0]!r} is not allowed in a value" if rest else ""
 
 
 def parse_css(text: str, file: str) -> tuple[tuple[Rule, ...], tuple[Mistake, ...]]:
@@ -232,21 +196,3 @@ def _four(declaration: Declaration, start: str, end: str) -> tuple[Declaration, 
     before = values[3] if len(values) > 3 else after
     sides = (("top", top), (end, after), ("bottom", bottom), (start, before))
     return tuple(replace(declaration, name=f"padding-{side}", value=value) for side, value in sides)
-
-
-def split_values(value: str) -> list[str]:
-    """A value split at spaces that stand outside parentheses."""
-    parts: list[str] = []
-    depth = 0
-    for word in re.split(r"(\s+|\(|\))", value):
-        if word == "(":
-            depth += 1
-        if word.isspace() and depth == 0:
-            parts.append("")
-        elif word:
-            if not parts:
-                parts.append("")
-            parts[-1] += word
-        if word == ")":
-            depth -= 1
-    return [part for part in parts if part]

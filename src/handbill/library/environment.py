@@ -14,24 +14,37 @@ from jinja2 import BaseLoader, Environment, StrictUndefined, Template, TemplateN
 from markupsafe import escape
 
 
+def _plain(value: Any) -> str:
+    """A choice, a number or nothing as text. Anything else was not meant to be shown as it is."""
+    if value is None:
+        return ""
+    if type(value) is str or type(value) is int:
+        return str(value)
+    raise TypeError(f"a {type(value).__name__} cannot be shown; one of its fields can, or copy|prose('name')")
+
+
 def _h(value: Any) -> str:
     """Element content."""
-    return value.html if hasattr(value, "html") else str(escape(value))
+    made = getattr(value, "html", None)
+    return made if type(made) is str else str(escape(_plain(value)))
 
 
 def _a(value: Any) -> str:
     """A double-quoted attribute."""
-    return value.attr if hasattr(value, "attr") else str(escape(value))
+    made = getattr(value, "attr", None)
+    return made if type(made) is str else str(escape(_plain(value)))
 
 
 def _u(value: Any) -> str:
     """An address in a double-quoted attribute."""
-    return value.url if hasattr(value, "url") else str(escape(value))
+    made = getattr(value, "url", None)
+    return made if type(made) is str else str(escape(_plain(value)))
 
 
 def _t(value: Any) -> str:
     """The plain-text part."""
-    return value.plain if hasattr(value, "plain") else str(value)
+    made = getattr(value, "plain", None)
+    return made if type(made) is str else _plain(value)
 
 
 def _prose(value: Any, attributes: Mapping[str, str]) -> str:
@@ -46,7 +59,6 @@ def _inline(value: Any, attributes: Mapping[str, str]) -> str:
 
 FILTERS: Mapping[str, Callable[..., str]] = {
     "_h": _h, "_a": _a, "_u": _u, "_t": _t, "_prose": _prose, "_inline": _inline,
-    "prose": _prose, "inline": _inline,
 }  # fmt: skip
 
 

@@ -15,8 +15,12 @@ from handbill.base.errors import Mistake, Place
 URL_ATTRIBUTES = frozenset({"href", "src", "background"})
 
 _JINJA = re.compile(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
-_CONDITIONAL = re.compile(r"<!--\[if [^\]]*\]>(?:<!-->)?|<!--<!\[endif\]-->|<!\[endif\]-->")
-_TAG_NAME = re.compile(r"h\{\{\s*(?:level|inner)\s*\}\}|[a-zA-Z][a-zA-Z0-9:]*")
+_CONDITIONAL = re.compile(r"<!--\[if [a-z0-9 !&|()]+\]>(?:<!-->)?|<!--<!\[endif\]-->|<!\[endif\]-->")
+_LEVEL = r"h\{\{\s*(?:level|inner)\s*\}\}"
+_TAG_NAME = re.compile(rf"{_LEVEL}|[a-zA-Z][a-zA-Z0-9:]*")
+_CLOSING = re.compile(rf"</(?:{_LEVEL}|[a-zA-Z][a-zA-Z0-9:]*)\s*>")
+_MARK = re.compile(r"<|\{\{|\{%|\{#")
+_QUOTE = re.compile(r'"|\{\{|\{%|\{#')
 _ATTRIBUTE = re.compile(r"[a-zA-Z][a-zA-Z0-9:_-]*")
 
 
@@ -29,11 +33,12 @@ class Raw:
 
 @dataclass(slots=True)
 class Out:
-    """`{{ expression }}`."""
+    """`{{ expression }}`; `breaks` counts the line breaks around the expression."""
 
     expression: str
     line: int
     column: int
+    breaks: int = 0
 
 
 @dataclass(slots=True)
@@ -89,6 +94,7 @@ class _Lexer:
         self.source = source
         self.at = 0
         self.result = Lexed(file)
+        self.open: list[tuple[str, int]] = []  # conditional comments, and where they began
 
     def spot(self, at: int | None = None) -> tuple[int, int]:
         at = self.at if at is None else at
@@ -110,10 +116,12 @@ class _Lexer:
                 tokens.append(self.jinja())
             else:
                 tokens.append(self.angle())
+        for text, at in self.open:
+            self.wrong(f"{text} is never closed", "<![endif]-->", at=at)
         return self.result
 
     def next_mark(self) -> int:
-        match = re.compile(r"<|\{\{|\{%|\{#").search(self.source, self.at)
+        match = _MARK.search(self.source, self.at)
         return match.start() if match else len(self.source)
 
     def jinja(self) -> Raw | Out:
@@ -126,7 +134,10 @@ class _Lexer:
         self.at = match.end()
         text = match.group()
         if text.startswith("{{"):
-            return Out(text[2:-2].strip("-+ \t\r\n"), line, column)
+            expression = text[2:-2].strip("-+ \t\r\n")
+            return Out(expression, line, column, text.count("\n") - expression.count("\n"))
+        if re.match(r"\{%[-+]?\s*raw\b", text):
+            self.wrong("raw is not allowed", at=match.start())
         if text.startswith("{#"):
             return Raw("{#" + "\n" * text.count("\n") + "#}")
         return Raw(text)
@@ -135,21 +146,47 @@ class _Lexer:
         source, at = self.source, self.at
         marker = _CONDITIONAL.match(source, at)
         if marker:
-            self.at = marker.end()
-            return Raw(marker.group())
+            return self.conditional(marker.group())
         if source.startswith("<!--", at):
-            end = source.find("-->", at)
-            self.at = len(source) if end < 0 else end + 3
-            return Raw("{#" + "\n" * source.count("\n", at, self.at) + "#}")
+            return self.comment()
         if source.startswith("</", at):
-            end = source.find(">", at)
-            if end < 0:
-                self.wrong("a closing tag is not finished")
-                end = len(source) - 1
-            text = source[at : end + 1]
-            self.at = end + 1
-            return Raw(text)
+            closing = _CLOSING.match(source, at)
+            if closing is None:
+                self.wrong("a closing tag holds its name alone", "such as </td>")
+                self.at += 2
+                return Raw("")
+            self.at = closing.end()
+            return Raw(closing.group())
         return self.tag()
+
+    def conditional(self, text: str) -> Raw:
+        """A conditional comment's end; every one that opens closes in its own way, and they do not nest."""
+        hidden = not text.endswith("<!-->") if text.startswith("<!--[if") else text == "<![endif]-->"
+        if text.startswith("<!--[if"):
+            if self.open:
+                self.wrong("a conditional comment inside another")
+            self.open.append((text, self.at))
+        elif not self.open:
+            self.wrong(f"{text} closes nothing")
+        else:
+            opened, _at = self.open.pop()
+            if hidden == opened.endswith("<!-->"):
+                expected = "<!--<![endif]-->" if opened.endswith("<!-->") else "<![endif]-->"
+                self.wrong(f"{opened} is closed by {text}", expected)
+        self.at += len(text)
+        return Raw(text)
+
+    def comment(self) -> Raw:
+        """A comment is for the block's author: it leaves line breaks behind and nothing else."""
+        source, at = self.source, self.at
+        end = source.find("-->", at)
+        text = source[at:] if end < 0 else source[at : end + 3]
+        if end < 0:
+            self.wrong("a comment is never closed", "-->")
+        elif text.startswith("<!--[") or _MARK.search(text, 4):
+            self.wrong("a comment that is not plain", "{# … #}, or <!--[if mso]> … <![endif]-->")
+        self.at = at + len(text)
+        return Raw("{#" + "\n" * text.count("\n") + "#}")
 
     def tag(self) -> Token:
         start = self.at
@@ -161,7 +198,7 @@ class _Lexer:
         line, column = self.spot()
         self.at = match.end()
         parts: list[Attribute | Raw] = []
-        closing = ">"
+        closing, depth = ">", 0
         while True:
             self.skip_space()
             if self.at >= len(self.source):
@@ -178,9 +215,25 @@ class _Lexer:
             if part is None:
                 continue
             parts.append(part)
+            if isinstance(part, Raw):
+                depth += {"if": 1, "for": 1, "endif": -1, "endfor": -1}.get(_statement(part.text), 0)
+            elif part.name in ("class", "style"):
+                self.fixed(part, parts, depth)
         newlines = self.source.count("\n", start, self.at)
         name = match.group() if match.group().startswith("h{{") else match.group().lower()
         return Tag(name, parts, closing, line, column, newlines)
+
+    def fixed(self, part: Attribute, parts: list[Attribute | Raw], depth: int) -> None:
+        """Styles are worked out in advance, so an element has one class and one style, always."""
+        place = Place(self.result.file, part.line, part.column)
+        if depth:
+            expected = (
+                f"{part.name}=\"{{{{ 'name' if condition else 'other' }}}}\"" if part.name == "class" else ""
+            )
+            message = f"{part.name} cannot depend on a statement"
+            self.result.mistakes.append(Mistake(place, "", message, expected))
+        elif sum(isinstance(one, Attribute) and one.name == part.name for one in parts) > 1:
+            self.result.mistakes.append(Mistake(place, "", f"a second {part.name} on one element"))
 
     def part(self) -> Attribute | Raw | None:
         if self.source.startswith("{", self.at):
@@ -209,7 +262,7 @@ class _Lexer:
     def value(self, name: str) -> list[Raw | Out]:
         parts: list[Raw | Out] = []
         while True:
-            match = re.compile(r'"|\{\{|\{%|\{#').search(self.source, self.at)
+            match = _QUOTE.search(self.source, self.at)
             if match is None:
                 self.wrong(f"the value of {name} is never closed")
                 self.at = len(self.source)
@@ -225,6 +278,12 @@ class _Lexer:
     def skip_space(self) -> None:
         while self.at < len(self.source) and self.source[self.at].isspace():
             self.at += 1
+
+
+def _statement(text: str) -> str:
+    """The word that a Jinja statement begins with."""
+    found = re.match(r"\{%[-+]?\s*(\w+)", text)
+    return found.group(1) if found else ""
 
 
 def _squeeze(text: str) -> str:

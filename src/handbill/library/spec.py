@@ -14,8 +14,12 @@ FieldType = Literal[
     "product", "products", "review", "reviews", "list", "cells",
 ]  # fmt: skip
 
-RESERVED = frozenset({"block", "standing", "id", "when", "otherwise", "lang", "dir", "set", "tone", "level",
-                      "width", "word", "brand", "link", "house", "inner", "sku"})  # fmt: skip
+RESERVED = frozenset({
+    "block", "standing", "id", "when", "otherwise", "lang", "dir", "set", "tone", "level", "width", "word",
+    "brand", "link", "house", "inner", "sku", "src", "start", "end", "loop", "caller", "self", "true",
+    "false", "none", "and", "or", "not", "in", "is", "if", "else", "for",
+})  # fmt: skip
+OPTION = r"^[a-z][a-z0-9]*(?:-[a-z0-9]+)*$"  # options become class names
 
 
 def _names(value: Any) -> Any:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from handbill.brand.style import BASE
 from handbill.library.block import MAIL_WIDTH
 from handbill.library.build import Library
-from handbill.library.splice import WIDE
+from handbill.library.styles import WIDE
 from handbill.models.brand import Brand
 
 MAX_STYLE = 8192  # characters of all style elements (check value E15, common practice)
