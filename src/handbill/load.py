@@ -120,8 +120,8 @@ class Loader:
 
     def shelves(self, brand: BrandFiles) -> tuple[Shelf, ...]:
         """Where this brand's blocks and standing sections are sought, in order."""
-        own = tuple(Shelf(folder, f"brand {folder.name}") for folder in brand.folders)
-        return (*own, Shelf(self._library, "workspace library"))
+        own = tuple(Shelf(folder, f"brand {folder.name}", self.root) for folder in brand.folders)
+        return (*own, Shelf(self._library, "workspace library", self.root))
 
 
 def find_root(start: Path) -> Path | None:

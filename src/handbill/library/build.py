@@ -21,10 +21,9 @@ from handbill.base.cache import Cache, seal, unseal
 from handbill.base.source import Doc
 from handbill.brand.style import HouseStyle
 from handbill.library.block import Block
-from handbill.library.find import SHARED, Found, built_in
+from handbill.library.find import PARTS, SHARED, Found, built_in
 from handbill.models.brand import Brand
 
-PARTS = ("block.yaml", "block.html.j2", "block.css", "block.txt.j2")
 SHARED_PARTS = ("macros.yaml", "macros.html.j2", "macros.css", "macros.txt.j2")
 LAYOUT = 4  # of what is kept; a new number makes old entries unfindable
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, create_model
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, create_model
 
 from handbill.base.errors import nearest
-from handbill.library.spec import BlockSpec, FieldSpec
+from handbill.library.spec import BlockSpec, Cycle, FieldSpec
 from handbill.models.campaign import Moment
-from handbill.models.common import Colour, Model, Toggle
+from handbill.models.check import show
+from handbill.models.common import Colour, Loose, Model, Toggle, wrong
 
 
 class ButtonIn(Model):
@@ -50,9 +50,7 @@ def _number(value: Any) -> Any:
         except InvalidOperation:
             number = Decimal("NaN")
         if not number.is_finite():
-            raise PydanticCustomError(
-                "handbill", "{message}", {"message": f"{value!r} is not a number", "expected": "a number"}
-            )
+            raise wrong(f"{value!r} is not a number", "a number")
         return number
     return value
 
@@ -60,12 +58,8 @@ def _number(value: Any) -> Any:
 def _choice(options: tuple[str, ...]) -> Any:
     def check(value: Any) -> Any:
         if value not in options:
-            context = {
-                "message": f"{value!r} is not a choice",
-                "expected": "one of " + ", ".join(options),
-                "nearest": nearest(str(value), options),
-            }
-            raise PydanticCustomError("handbill", "{message}", context)
+            near = nearest(value, options) if isinstance(value, str) else ""
+            raise wrong(f"{show(value)} is not a choice", "one of " + ", ".join(options), near)
         return value
 
     return Annotated[Literal[options], BeforeValidator(check)]
@@ -83,20 +77,27 @@ def _several(value: Any) -> Any:
 
 
 PLAIN: dict[str, Any] = {
-    "text": str,
-    "copy": str,
+    "text": Loose,
+    "copy": Loose,
     "link": LinkIn,
     "button": ButtonIn,
-    "picture": Annotated[PictureIn, BeforeValidator(_picture)],
+    "picture": Annotated[PictureIn, BeforeValidator(_picture, json_schema_input_type=str | PictureIn)],
     "colour": Colour,
     "toggle": Toggle,
-    "number": Annotated[Decimal, BeforeValidator(_number)],
-    "money": str,
+    "number": Annotated[Decimal, BeforeValidator(_number), WithJsonSchema({"type": "number"})],
+    "money": Loose,
     "date": Moment,
     "cells": tuple[Any, ...],
 }
 PREFIX = "field_"
+REFERENCES = {"sku": "The product's code in the catalogue.", "id": "The review's id in its file."}
 KEYS = {"product": "sku", "products": "sku", "review": "id", "reviews": "id"}
+
+
+class _Section(Model):
+    """What all section models share: fields go by the names that block.yaml gives them, and no other."""
+
+    model_config = ConfigDict(populate_by_name=False)
 
 
 def field_value(model: Model, name: str) -> Any:
@@ -110,14 +111,13 @@ def section_model(spec: BlockSpec, tones: tuple[str, ...]) -> type[Model]:
 
 
 def _model(
-    name: str, fields: dict[str, FieldSpec], tones: tuple[str, ...], about: str = "", **more: Any
+    name: str, fields: dict[str, FieldSpec], tones: tuple[str, ...], about: str = "", **more: tuple[Any, Any]
 ) -> type[Model]:
     members: dict[str, Any] = dict(more)
-    if len(tones) > 1:
-        members["tone"] = (
-            _choice(tones) | None,
-            Field(None, description="Which of the brand's tones it is set in."),
-        )
+    members["tone"] = (
+        _choice(tones) | None,
+        Field(None, description="Which of the brand's tones it is set in."),
+    )
     for field, spec in fields.items():
         kind = _type(f"{name}_{field}", spec, tones)
         limits: dict[str, Any] = {"description": spec.about} if spec.about else {}
@@ -125,14 +125,25 @@ def _model(
             limits |= {"min_length": spec.least or (1 if spec.required else None), "max_length": spec.most}
         elif spec.type in ("text", "copy") and spec.required:
             limits["min_length"] = 1
+        if spec.default is not None:
+            limits["json_schema_extra"] = _shown_default(spec)
         # a prefix of its own: a field may be called copy or json, which are methods of pydantic's models
         members[f"{PREFIX}{field}"] = (
             (kind, Field(alias=field, **limits))
             if spec.required
             else (kind | None, Field(None, alias=field, **limits))
         )
-    model: type[Model] = create_model(name, __base__=Model, __doc__=about or None, **members)
+    model: type[Model] = create_model(name, __base__=_Section, __doc__=about or None, **members)
     return model
+
+
+def _shown_default(spec: FieldSpec) -> Any:
+    """The block's own default, for editors; what holds is settled when the section is resolved."""
+    if isinstance(spec.default, Cycle):
+        return {"default": spec.default.cycle[0]}
+    if spec.type == "number":
+        return {"default": float(spec.default or 0)}
+    return {"default": spec.default == "true" if spec.type == "toggle" else spec.default}
 
 
 def _type(name: str, spec: FieldSpec, tones: tuple[str, ...]) -> Any:
@@ -142,9 +153,12 @@ def _type(name: str, spec: FieldSpec, tones: tuple[str, ...]) -> Any:
         return tuple[_model(name, spec.of, tones), ...]  # type: ignore[misc]
     if spec.type in KEYS:
         key = KEYS[spec.type]
-        entry = _model(name, spec.of, tones, **{key: (str, Field(min_length=1))})
-        one: Any = Annotated[entry, BeforeValidator(_reference(key))]
+        reference: dict[str, Any] = {key: (Loose, Field(min_length=1, description=REFERENCES[key]))}
+        entry = _model(name, spec.of, tones, **reference)
+        either: Any = Loose | entry
+        one: Any = Annotated[entry, BeforeValidator(_reference(key), json_schema_input_type=either)]
         if spec.type in ("product", "review"):
             return one
-        return Annotated[tuple[one, ...], BeforeValidator(_several)]
+        several: Any = one | tuple[one, ...]
+        return Annotated[tuple[one, ...], BeforeValidator(_several, json_schema_input_type=several)]
     return PLAIN[spec.type]

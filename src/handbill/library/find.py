@@ -10,15 +10,19 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from handbill.base.errors import Mistake, MistakesError, Place
+
+PARTS = ("block.yaml", "block.html.j2", "block.css", "block.txt.j2")
 SHARED = "shared"  # the folder of macros, styles and words that every block uses
 
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A folder that holds `blocks/` and `standing/`, and how messages call it."""
+    """A folder that holds `blocks/` and `standing/`, how messages call it, and the workspace around it."""
 
     folder: Path
     label: str
+    root: Path | None = None
 
 
 @cache
@@ -41,29 +45,46 @@ class Found:
 
 
 def blocks(shelves: Sequence[Shelf]) -> dict[str, Found]:
-    """Every visible block; an earlier shelf hides a later one's block of the same name."""
+    """Every visible block; an earlier shelf hides a later one's block of the same name.
+
+    Raises MistakesError for folders and files that are links: they may lead out of the workspace.
+    """
     found: dict[str, Found] = {}
-    for folder, label in (
-        *((shelf.folder / "blocks", shelf.label) for shelf in shelves),
-        (built_in(), "built in"),
-    ):
-        for path in _folders(folder):
+    for shelf in (*shelves, Shelf(built_in().parent, "built in", built_in().parent)):
+        for path in _folders(shelf):
             if path.name != SHARED:
-                found.setdefault(path.name, Found(path.name, path, label))
+                found.setdefault(path.name, Found(path.name, path, shelf.label))
     return dict(sorted(found.items()))
 
 
 def standing(shelves: Sequence[Shelf]) -> dict[str, Path]:
-    """Every visible standing section by name."""
+    """Every visible standing section by name; raises as `blocks` does."""
     found: dict[str, Path] = {}
-    folders = (*(shelf.folder / "standing" for shelf in shelves), built_in() / SHARED / "standing")
-    for folder in folders:
-        if folder.is_dir():
-            for path in sorted(folder.glob("*.yaml")):
+    own = built_in() / SHARED
+    for shelf in (*shelves, Shelf(own, "built in", own)):
+        if _real(shelf.folder / "standing", shelf.root):
+            for path in sorted((shelf.folder / "standing").glob("*.yaml")):
                 found.setdefault(path.stem, path)
     return dict(sorted(found.items()))
 
 
-def _folders(folder: Path) -> Iterator[Path]:
-    if folder.is_dir():
-        yield from (path for path in sorted(folder.iterdir()) if (path / "block.yaml").is_file())
+def _folders(shelf: Shelf) -> Iterator[Path]:
+    if not _real(shelf.folder / "blocks", shelf.root):
+        return
+    for path in sorted((shelf.folder / "blocks").iterdir()):
+        if _real(path, shelf.root) and (path / "block.yaml").is_file():
+            for part in PARTS:
+                _refuse_link(path / part, shelf.root)
+            yield path
+
+
+def _real(folder: Path, root: Path | None) -> bool:
+    """Whether there is such a folder; raises MistakesError for a link."""
+    _refuse_link(folder, root)
+    return folder.is_dir()
+
+
+def _refuse_link(path: Path, root: Path | None) -> None:
+    if path.is_symlink():
+        name = path.relative_to(root).as_posix() if root is not None else path.name
+        raise MistakesError([Mistake(Place(name), "", "is a link", "a real file or folder")])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from handbill.models.common import Model, Name, Names, Toggle, Version, Word
+from handbill.library.tokens import unsafe
+from handbill.models.common import Language, Model, Name, Names, Toggle, Version, Word, wrong
 
 FieldType = Literal[
     "text", "copy", "link", "button", "picture", "colour", "choice", "toggle", "number", "money", "date",
@@ -19,14 +20,28 @@ RESERVED = frozenset({
     "brand", "link", "house", "inner", "sku", "src", "start", "end", "loop", "caller", "self", "true",
     "false", "none", "and", "or", "not", "in", "is", "if", "else", "for",
 })  # fmt: skip
-OPTION = r"^[a-z][a-z0-9]*(?:-[a-z0-9]+)*$"  # options become class names
 
 
 def _names(value: Any) -> Any:
     for name in value if isinstance(value, dict) else ():
         if name in RESERVED:
-            raise PydanticCustomError("handbill", "{message}", {"message": f"{name} is a reserved name"})
+            raise wrong(f"{name} is a reserved name", "another name")
     return value
+
+
+def _measures(value: dict[str, Any]) -> dict[str, Any]:
+    """px, `var(--name)` or `{desktop, phone}` by name; only a house style knows what they come to."""
+    for name, measure in value.items():
+        if not re.fullmatch(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*", name):
+            raise wrong(f"{name!r} is not the name of a measure", "lower-case letters, digits and hyphens")
+        for one in measure.values() if isinstance(measure, dict) else (measure,):
+            problem = unsafe(str(one)) if isinstance(one, str) else "a measure is one value"
+            if problem:
+                raise wrong(f"{name}: {problem}", "12, var(--name), or {desktop: 12, phone: 8}")
+    return value
+
+
+Measures = Annotated[dict[str, Any], AfterValidator(_measures)]
 
 
 class Cycle(Model):
@@ -45,7 +60,7 @@ class FieldSpec(Model):
     default: str | Cycle | None = None
     most: int | None = Field(None, ge=1, description="Characters of a text, entries of a list.")
     least: int | None = Field(None, ge=0)
-    options: Names = ()
+    options: tuple[Name, ...] = ()
     slot: str | dict[str, Any] | None = Field(None, description="Where a picture stands: a name from slots.")
     ratio: str | dict[str, Any] | None = Field(
         None, description="Width to height a picture is cropped to: 5:4."
@@ -76,7 +91,7 @@ class FieldSpec(Model):
         elif self.type == "list" and not self.of:
             problem = "a list needs `of:` with the fields of an entry"
         if problem:
-            raise PydanticCustomError("handbill", "{message}", {"message": problem})
+            raise wrong(problem)
         return self
 
 
@@ -97,10 +112,10 @@ class BlockSpec(Model):
     about: str = Field(min_length=1)
     use: str = Field("", description="When to use it.")
     fields: Annotated[dict[Word, FieldSpec], BeforeValidator(_names)] = Field(default_factory=dict)
-    measures: dict[str, Any] = Field(default_factory=dict)
+    measures: Measures = Field(default_factory=dict)
     slots: dict[Word, Slot] = Field(default_factory=dict)
-    words: dict[str, dict[str, str]] = Field(default_factory=dict)
-    dynamic: dict[str, Names] = Field(default_factory=dict)
+    words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
+    dynamic: dict[Name, Names] = Field(default_factory=dict)
     heading: Word | None = Field(None, description="The field that is the section's heading.")
 
 
@@ -116,9 +131,9 @@ class SharedSpec(Model):
 
     handbill: Version
     macros: dict[Word, MacroSpec]
-    measures: dict[str, Any] = Field(default_factory=dict)
-    dynamic: dict[str, Names] = Field(default_factory=dict)
-    words: dict[str, dict[str, str]] = Field(default_factory=dict)
+    measures: Measures = Field(default_factory=dict)
+    dynamic: dict[Name, Names] = Field(default_factory=dict)
+    words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
 
 
 def choices(fields: dict[str, FieldSpec]) -> dict[str, tuple[str, ...]]:
