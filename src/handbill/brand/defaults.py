@@ -27,6 +27,9 @@ COLOURS: dict[str, tuple[str, str]] = {
     "stars": ("accent", "accent"),
     "card": ("#f3f3f1", "#26282b"),
     "over": ("title", "title"),  # copy that lies over a picture
+    "code": ("title", "title"),  # the code of an offer
+    "frame": ("outline", "outline"),  # the lines around it
+    "small-link": ("muted", "muted"),  # links in legal lines
 }
 
 # role -> face parent, size, line, weight, style, tracking, phone (size, line, tracking)
@@ -40,6 +43,7 @@ TYPE: dict[str, TypeRow] = {
     "price": ("name", 21, 27, "700", "normal", 0, None),
     "price-large": ("price", 26, 32, "700", "normal", 0, None),
     "quote": ("text", 20, 30, "400", "normal", 0, (19, 28, 0)),
+    "aside": ("quote", 22, 32, "400", "italic", 0, (20, 29, 0)),  # a line said in passing
     "kicker": ("text", 17, 25, "700", "normal", 0, None),
     "caption": ("text", 14, 20, "400", "normal", 0, None),
     "lead": ("text", 18, 28, "400", "normal", 0, None),
@@ -48,6 +52,7 @@ TYPE: dict[str, TypeRow] = {
     "small": ("text", 13, 20, "400", "normal", 0, None),
     "label": ("text", 14, 20, "700", "normal", 0, None),
     "button": ("text", 16, 24, "700", "normal", 0, None),
+    "bar": ("button", 16, 24, "700", "normal", 0, None),  # a button as wide as what it closes
     "navigation": ("text", 16, 32, "400", "normal", 0, None),
     "code": ("", 30, 38, "700", "normal", 2, None),
 }

@@ -200,11 +200,14 @@ def _px(value: float) -> str:
 
 def _button_tokens(brand: Brand, result: dict[str, tuple[str, str]]) -> None:
     button = brand.button
-    line = float(result["button-line"][0].removesuffix("px"))
-    pad = max(0, round((button.height - line) / 2))
+    pad, bar = (
+        max(0, round((height - float(result[f"{role}-line"][0].removesuffix("px"))) / 2))
+        for role, height in (("button", button.height), ("bar", button.bar_height or button.height))
+    )
     arc = min(50, round(100 * button.corner / button.height))
     for name, value in (
         ("button-pad", f"{pad}px"),
+        ("bar-pad", f"{bar}px"),
         ("button-height", f"{button.height}px"),
         ("button-inset", f"{button.inset}px"),
         ("button-corner", f"{button.corner}px"),

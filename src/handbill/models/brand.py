@@ -123,8 +123,11 @@ class ButtonStyle(Model):
     height: int = Field(48, ge=32, le=96)
     inset: int = Field(28, ge=8, le=80, description="Space before and after the label.")
     corner: int = Field(0, ge=0, le=60)
+    bar_height: int | None = Field(
+        None, ge=32, le=120, description="Of a button as wide as what it closes; else the height of all."
+    )
     full_width_on_phone: Toggle = False
-    arrow: Toggle = False
+    arrow: Toggle = Field(False, description="An arrow after each label.")
 
 
 class Columns(Model):

@@ -63,8 +63,9 @@ class Renderer:
 
     def __init__(self, library: Library, vector_buttons: bool, arrow: bool) -> None:
         house = Fields(
-            vector_buttons=vector_buttons, button_arrow=arrow, button_height=library.house.px("button-height")
-        )
+            vector_buttons=vector_buttons, button_arrow=arrow, button_height=library.house.px("button-height"),
+            arrow="←" if library.rtl else "→",
+        )  # fmt: skip
         start, end = ("right", "left") if library.rtl else ("left", "right")
         self.library = library
         self.environment: Environment = make_environment(

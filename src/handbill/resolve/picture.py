@@ -57,13 +57,15 @@ def planned(
     """Plans for a picture, its dark twin and the part of it that lies under copy. Raises Fault."""
     pictures = at.shop.pictures
     width = slot_width(at, spec, chosen)
-    how: dict[str, Any] = {"focus": _focus(value.focus), "asked": at.spot(way)}
+    across, down = _focus(value.focus)
+    how: dict[str, Any] = {"focus": (across, down), "asked": at.spot(way)}
+    position = f"{across * 100:g}% {down * 100:g}%"  # of a picture that fills its cell
     ratio = _case(spec.ratio, chosen)
     if ratio:
         how["ratio"] = _ratio(str(ratio))
 
     def fields(made: Plan, said: Text, to: Text | None, **more: Any) -> Fields:
-        return at.shop.picture_fields(made, said, to, at.voice, **more)
+        return at.shop.picture_fields(made, said, to, at.voice, position=position, **more)
 
     dark = None
     if value.dark:
