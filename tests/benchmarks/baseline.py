@@ -29,9 +29,10 @@ from premailer import Premailer
 from handbill.brand.style import BASE
 from handbill.library.block import local_measures
 from handbill.library.build import Library
-from handbill.library.css import ALL, PHONE, Rule, parse_css, physical
+from handbill.library.css import parse_css, physical
 from handbill.library.find import SHARED, built_in
-from handbill.library.splice import PROSE_KEYS, substitute
+from handbill.library.splice import PROSE_KEYS
+from handbill.library.tokens import ALL, PHONE, Rule, substitute
 from handbill.pipeline import renderer_for
 from handbill.render import shell
 from handbill.render.render import pieces
