@@ -11,8 +11,7 @@ from pathlib import Path
 from types import CodeType
 from typing import Any
 
-from jinja2 import TemplateSyntaxError
-from jinja2.meta import find_undeclared_variables
+from jinja2 import TemplateSyntaxError, nodes
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.source import Doc, find, key_place, place, read_yaml
@@ -193,7 +192,7 @@ class _Assembly:
             trees = [self.environment.parse(source) for source in (html, text)]
         except TemplateSyntaxError:
             return frozenset()  # reported with its line when the template is checked
-        return frozenset(name for tree in trees for name in find_undeclared_variables(tree))
+        return frozenset(name.name for tree in trees for name in tree.find_all(nodes.Name))
 
     def sources(self, found: Found, doc: Doc) -> tuple[str, str, str] | None:
         texts = []
