@@ -51,10 +51,6 @@ def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pi
     campaign = mistakes.also(validate_head(expanded))
     known = blocks(shelves)
     mistakes.extend(check_blocks(expanded, known))
-    if not (expanded.sections or mistakes):
-        mistakes.append(
-            Mistake(place(child(root, "stack") or root), "stack", "the stack is empty", "- block: name")
-        )
     tag = (campaign.language if campaign else None) or parts.brand.languages[0]
     locale = mistakes.at(child(root, "language") or root, "language", lambda: Locale.load(tag, loader.cache))
     rtl = campaign.dir == "rtl" if campaign and campaign.dir else bool(locale and locale.rtl)

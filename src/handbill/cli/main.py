@@ -95,7 +95,9 @@ def _worded(error: click.UsageError) -> str:
         near = nearest(error.option_name, [one for one in known if one.startswith("--")])
         return f"no option {error.option_name}" + (f"; nearest: {near}" if near else "")
     if isinstance(error, click.MissingParameter) and error.param is not None:
-        return f"{error.param.make_metavar(error.ctx or click.Context(cli))} is missing"
+        option = isinstance(error.param, click.Option)
+        name = error.param.opts[0] if option else error.param.make_metavar(error.ctx or click.Context(cli))
+        return f"{name} is missing"
     if isinstance(error, click.BadParameter) and error.param is not None:
         return f"{error.param.opts[0]}: {error.message}"
     return " ".join(error.format_message().split())

@@ -48,7 +48,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
-    """A mail in pieces, their concatenation is the file. `style_size` counts characters of all styles."""
+    """A mail in pieces; joined they are the file. `style_size` counts characters of all styles."""
 
     html: tuple[str, ...]
     text: tuple[str, ...]
@@ -63,9 +63,11 @@ class Renderer:
 
     def __init__(self, library: Library, vector_buttons: bool, arrow: bool) -> None:
         house = Fields(
-            vector_buttons=vector_buttons, button_arrow=arrow, button_height=library.house.px("button-height"),
+            vector_buttons=vector_buttons,
+            button_arrow=arrow,
+            button_height=library.house.px("button-height"),
             arrow="←" if library.rtl else "→",
-        )  # fmt: skip
+        )
         start, end = ("right", "left") if library.rtl else ("left", "right")
         self.library = library
         self.environment: Environment = make_environment(

@@ -40,6 +40,8 @@ def product_item(
 ) -> Fields | None:
     """One product: the catalogue's row, the item's own words, and the section's button with its facts."""
     shop, voice = at.shop, at.voice
+    if "product" in shop.unread:
+        return None
     row = at.attempt(way, lambda: _pick(shop.products, entry.sku, "product"), None)
     if row is None:
         return None
@@ -115,6 +117,8 @@ def review_item(
 ) -> Fields | None:
     """One review. Its words are shown as the file has them: a shorter quote must occur in them."""
     shop, voice = at.shop, at.voice
+    if "review" in shop.unread:
+        return None
     row = at.attempt(way, lambda: _pick(shop.reviews, entry.id, "review"), None)
     if row is None:
         return None

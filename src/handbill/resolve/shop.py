@@ -119,6 +119,7 @@ class Shop:
     rtl: bool
     recipient: frozenset[str]
     brand_node: Node
+    unread: frozenset[str] = frozenset()  # catalogues with mistakes: no row of them is missed again
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
     def check_recipient(self, text: str) -> None:
@@ -198,17 +199,20 @@ def open_shop(
     wrong: list[Mistake] = []
     brand_root = parts.files.root.root
     products = reviews = None
+    unread = set()
     try:
         if brand.products is not None:
             at = child(brand_root, "products")
             products = load_products(brand.products, folder, root, brand.currency, loader.cache, at=at)
     except MistakesError as error:
         wrong.extend(error.mistakes)
+        unread.add("product")
     try:
         if brand.reviews is not None:
             reviews = load_reviews(brand.reviews, folder, root, loader.cache, at=child(brand_root, "reviews"))
     except MistakesError as error:
         wrong.extend(error.mistakes)
+        unread.add("review")
     words, missing = language_words(library, brand, locale.tag)
     for block, lacking in missing:
         message = f"block {block} has no words in {locale.tag}: {', '.join(lacking)}"
@@ -234,7 +238,7 @@ def open_shop(
     recipient = fields or frozenset(name for one in loader.workspace.samples for name in one.fields)
     shop = Shop(
         brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient, brand_root,
-        words,
+        frozenset(unread), words,
     )  # fmt: skip
     return shop, wrong
 
