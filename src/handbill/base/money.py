@@ -7,10 +7,10 @@ goes out: 89.99 - 35.99 is 54.00 here and 53.99999999999999 in IEEE 754 binary.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Context, Decimal, DivisionByZero, Inexact, InvalidOperation, Overflow
 
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass
 
 _BY_MINOR_UNITS = {
     0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF",

@@ -6,11 +6,11 @@ A mail shows a handful of a catalogue's rows, so only those become objects. Noth
 from __future__ import annotations
 
 from collections.abc import Callable, KeysView, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from handbill.base.errors import Fault, Place, nearest
+from handbill.base.frozen import dataclass, field
 from handbill.base.money import Money
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.frozen import dataclass, field
 
 DELIMITERS = (",", ";", "\t")
 

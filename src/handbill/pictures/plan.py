@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from hashlib import sha256
 
 from handbill.base.errors import Fault
+from handbill.base.frozen import dataclass
 from handbill.pictures.source import Source
 
 RECIPE = 1  # raise when the same plan is to give other pixels: names and cache keys change with it

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import json
 import stat
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, fields
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault
+from handbill.base.frozen import dataclass
 
 MAX_BYTES = 30_000_000
 _FACTS = 1  # raise when the meaning of a fact changes

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
 
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass, field
 from handbill.resolve.text import Context, escape_attribute, escape_html, escape_url_value, one_line
 
 #: The contexts a dialect has patterns for, and those of them that lie in HTML.

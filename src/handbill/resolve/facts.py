@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
 
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass
 from handbill.resolve.text import Filled, Send, check_characters, escape_url_value
 
 #: The system links that every dialect can write.

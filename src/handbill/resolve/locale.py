@@ -13,7 +13,6 @@ from __future__ import annotations
 import datetime
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Context, Decimal, DivisionByZero, InvalidOperation, Overflow
 from hashlib import sha256
 from importlib.machinery import PathFinder
@@ -22,6 +21,7 @@ from typing import Any, NamedTuple
 from handbill import __version__
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass, field
 from handbill.base.money import Money
 
 _ENTRY_FORMAT = 1  # to be raised when the entry's shape or the way it is cut out changes

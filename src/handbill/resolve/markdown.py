@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from handbill.base.errors import Fault
+from handbill.base.frozen import dataclass
 from handbill.resolve.facts import Ref, parse
 from handbill.resolve.text import Send
 

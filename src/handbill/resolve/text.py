@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Generic, Literal, Protocol, TypeVar, overload
 from urllib.parse import quote
 
 from handbill.base.errors import Fault
+from handbill.base.frozen import dataclass
 
 #: `plain_url` is a URL outside HTML (the text part, a header): percent-encoded, but no character references.
 Context = Literal["html", "attribute", "url", "plain", "header", "plain_url"]

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from binascii import b2a_base64, b2a_qp
-from dataclasses import dataclass
 from hashlib import blake2b
 from typing import TYPE_CHECKING
 
 from handbill.base.errors import Fault
+from handbill.base.frozen import dataclass
 from handbill.write.headers import (
     LINE_MOST,
     MESSAGE_ID,
