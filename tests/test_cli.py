@@ -116,6 +116,17 @@ def test_one_bad_file_does_not_stop_the_others(shop: Any) -> None:
     assert {path.name for path in (shop.root / "made").iterdir()} == {"spring"}
 
 
+def test_two_campaigns_of_one_name_would_overwrite_each_other(shop: Any) -> None:
+    first = shop.campaign(ONE)
+    second = shop.put("campaigns/second.yaml", first.read_bytes())
+    done = run("compile", first, second, first, cwd=shop.root)
+    assert done.returncode == 2
+    assert done.stderr.startswith(
+        "campaigns/second.yaml:2:11: campaign: campaigns/spring.yaml is called spring too"
+    )
+    assert len(done.stdout.splitlines()) == 3
+
+
 def test_places_are_named_from_where_the_user_stands(shop: Any) -> None:
     shop.campaign(ONE + "    colour: x\n")
     assert run("compile", "spring.yaml", cwd=shop.root / "campaigns").stderr.startswith(

@@ -86,6 +86,17 @@ def test_a_picture_outside_the_workspace_is_refused(shop: Any, tmp_path: Path) -
     assert "link" in line
 
 
+def test_a_campaign_behind_a_link_is_refused(shop: Any, tmp_path: Path) -> None:
+    stray = tmp_path / "stray.yaml"
+    shop.campaign(ONE).rename(stray)
+    (shop.root / "campaigns/spring.yaml").symlink_to(stray)
+    (line,) = shop.mistakes(shop.root / "campaigns/spring.yaml")
+    assert line.startswith("campaigns/spring.yaml: ")
+    assert "passes through a link" in line
+    (line,) = shop.mistakes(stray)
+    assert "leaves the workspace" in line
+
+
 def test_one_renderer_serves_many_mails(shop: Any) -> None:
     loader = Loader(shop.root, Cache())
     first = resolve_campaign(loader, shop.campaign(ONE))

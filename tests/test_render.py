@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import chevron
 import jinja2
 import pytest
 
@@ -41,6 +42,21 @@ def test_a_condition_holds_html_and_text(shop: Any) -> None:
     assert sent(some.text) == sent(nobody.text).replace("part=copy-2", "part=copy-3")
     assert "".join(sent(some.html, vip="yes").split()) == "".join(sent(everyone.html).split())
     assert "For some." not in sent(some.html)
+
+
+@pytest.mark.parametrize("vip", ["yes", ""])
+def test_logic_less_templates_give_the_same_text(shop: Any, vip: str) -> None:
+    """As chevron runs mustache, which drops a line that holds a section's tag alone (mustache(5))."""
+    shop.change("handbill.yaml", "handbill: 1\n", "handbill: 1\ndialect: mustache\n")
+    values = {"recipient": {"vip": vip}, "link": LINKS}
+
+    def text(stack: str) -> str:
+        made: str = chevron.render(shop.compile(stack).built.text.decode(), values)
+        return made
+
+    some = text(ONE + SOME + VIP + TWO)
+    expected = text(ONE + SOME + TWO) if vip else text(ONE + TWO)
+    assert some == (expected if vip else expected.replace("part=copy-2", "part=copy-3"))
 
 
 @pytest.mark.parametrize(("fields", "inside"), [("{vip: yes}", True), ("{vip: ''}", False), ("{}", False)])

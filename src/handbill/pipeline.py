@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +10,8 @@ from typing import TypeVar
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
-from handbill.base.source import Node, child, place, scalar, without
+from handbill.base.files import inside
+from handbill.base.source import Doc, Node, child, place, scalar, without
 from handbill.brand.parts import BrandParts, load_brand
 from handbill.expand import Expanded, expand
 from handbill.library.build import build
@@ -38,7 +40,7 @@ class Compiled:
 
 def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pictures: str = BASE) -> Mail:
     """Load, expand, validate and resolve one campaign. Raises MistakesError with everything wrong in it."""
-    doc = loader.read(path)
+    doc = campaign_file(loader, path)
     root, mistakes = doc.root, Mistakes()
     parts = mistakes.of(lambda: brand_parts(loader, root, brand))
     if parts is None:  # without a brand no block is in sight; the campaign's own fields can still be read
@@ -122,6 +124,15 @@ def produce(mail: Mail, cache: Cache) -> None:
 def renderer_for(mail: Mail) -> Renderer:
     """A renderer for the mail's library; keep it to render more mails of the same brand."""
     return Renderer(mail.library, mail.library.house.vector_buttons, mail.shop.brand.button.arrow)
+
+
+def campaign_file(loader: Loader, path: Path) -> Doc:
+    """The campaign's nodes. Raises MistakesError for a file outside the workspace or behind a link."""
+    try:
+        inside(loader.root, loader.root, os.path.relpath(path, loader.root))
+    except Fault as fault:
+        raise MistakesError([fault.at(Place(loader.name(path)))]) from None
+    return loader.read(path)
 
 
 def brand_parts(loader: Loader, root: Node, brand: str | None) -> BrandParts:

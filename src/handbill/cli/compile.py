@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.source import child, place, scalar
 from handbill.cli.options import OneOf, brand_option, load, shown
 from handbill.cli.progress import Progress
 from handbill.load import MARK, Loader, find_root
@@ -101,9 +102,10 @@ def compile_all(work: Work, progress: Progress | None = None) -> Outcome:
     """Compile every file; one that fails does not stop the others."""
     outcome = Outcome()
     loaders: dict[Path, Loader] = {}
+    names: dict[tuple[Path, str], Path] = {}
     for file in work.files:
         try:
-            outcome.mails.append(_one(file, work, loaders))
+            outcome.mails.append(_one(file, work, loaders, names))
         except MistakesError as error:
             outcome.mistakes.extend(error.mistakes)
         if progress is not None:
@@ -117,8 +119,10 @@ def show_mistakes(outcome: Outcome) -> None:
         click.echo(str(mistake), err=True)
 
 
-def _one(file: Path, work: Work, loaders: dict[Path, Loader]) -> dict[str, Any]:
-    from handbill.pipeline import compile_campaign
+def _one(
+    file: Path, work: Work, loaders: dict[Path, Loader], names: dict[tuple[Path, str], Path]
+) -> dict[str, Any]:
+    from handbill.pipeline import campaign_file, compile_campaign
 
     path = Path(os.path.abspath(file))
     root = _root(file, path)
@@ -129,6 +133,11 @@ def _one(file: Path, work: Work, loaders: dict[Path, Loader]) -> dict[str, Any]:
     if out.exists() and not out.is_dir():
         raise _unusable(Place(str(out)), "not a folder", "a folder to write in")
     try:
+        named = child(campaign_file(loader, path).root, "campaign")
+        first = names.setdefault((out, scalar(named) or str(path)), path)
+        if named is not None and first != path:
+            message = f"{loader.name(first)} is called {scalar(named)} too, and both go to one folder"
+            raise MistakesError([Mistake(place(named), "campaign", message, "another name")])
         made = compile_campaign(loader, path, out, brand=work.brand, pictures=work.pictures)
     except MistakesError as error:
         raise shown(error, root) from None
