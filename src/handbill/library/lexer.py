@@ -202,7 +202,7 @@ class _Lexer:
         while True:
             self.skip_space()
             if self.at >= len(self.source):
-                self.wrong(f"the tag <{match.group()} is never closed", at=start)
+                self.wrong(f"the tag <{match.group()}> is never closed", at=start)
                 break
             if self.source[self.at] == ">":
                 self.at += 1
@@ -237,9 +237,10 @@ class _Lexer:
 
     def part(self) -> Attribute | Raw | None:
         if self.source.startswith("{", self.at):
+            start = self.at
             token = self.jinja()
             if isinstance(token, Out):
-                self.wrong("an expression may stand only inside an attribute's quotes")
+                self.wrong("an expression may stand only inside an attribute's quotes", at=start)
                 return None
             return token
         match = _ATTRIBUTE.match(self.source, self.at)
@@ -261,10 +262,11 @@ class _Lexer:
 
     def value(self, name: str) -> list[Raw | Out]:
         parts: list[Raw | Out] = []
+        start = self.at
         while True:
             match = _QUOTE.search(self.source, self.at)
             if match is None:
-                self.wrong(f"the value of {name} is never closed")
+                self.wrong(f"the value of {name} is never closed", '"', at=start)
                 self.at = len(self.source)
                 return parts
             if match.start() > self.at:

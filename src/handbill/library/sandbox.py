@@ -85,7 +85,7 @@ class _Visitor:
         yield from self.below(tree, 0)
 
     def wrong(self, node: nodes.Node, message: str, expected: str = "", near: str = "") -> Mistake:
-        return Mistake(Place(self.file, node.lineno, 1), "", f"template: {message}", expected, near)
+        return Mistake(Place(self.file, node.lineno or 1, 1), "", f"template: {message}", expected, near)
 
     def below(self, node: nodes.Node, loops: int) -> Iterator[Mistake]:
         for child in node.iter_child_nodes():
