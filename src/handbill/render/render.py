@@ -33,8 +33,8 @@ _BLANKS = re.compile(r"\n{3,}")
 class Piece:
     """One section: HTML and text, with tags and as the sample reads it (nothing when it does not get it).
 
-    `classes` are those its HTML uses, `hrefs` its links in order, as they stand in the HTML, each once. The
-    tagged text of a conditional section ends in its tag, so that no blank line stays where it is left out.
+    `classes` are those its HTML uses. The tagged text of a conditional section ends in its tag, so that no
+    blank line stays where it is left out.
     """
 
     id: str
@@ -43,7 +43,6 @@ class Piece:
     sample_html: str
     sample_text: str
     classes: frozenset[str]
-    hrefs: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,6 @@ class Rendered:
     text: tuple[str, ...]
     sample_html: tuple[str, ...]
     sample_text: tuple[str, ...]
-    hrefs: tuple[tuple[str, ...], ...]
     style_size: int
 
 
@@ -85,11 +83,10 @@ class Renderer:
         elif section.sampled is not section.tagged:
             sample_html, sample_text = self._fill(section, section.sampled, language, rtl)
         classes = frozenset(name for group in _CLASS.findall(html) for name in group.split())
-        hrefs = tuple(dict.fromkeys(_HREF.findall(html)))
         if section.condition is not None:
             opened, _otherwise, close = section.condition
             html, text = f"{opened}\n{html}{close}\n", f"{opened}{text}{close}"
-        return Piece(section.id, html, text, sample_html, sample_text, classes, hrefs)
+        return Piece(section.id, html, text, sample_html, sample_text, classes)
 
     def collisions(self, dialect: Dialect) -> list[str]:
         """The dialect's openers that stand in styles of the library, in the head or in an element."""
@@ -174,7 +171,6 @@ def assemble(mail: Mail, made: tuple[Piece, ...]) -> Rendered:
         text=tuple(piece.text for piece in made),
         sample_html=(ends["sampled"], *(piece.sample_html for piece in made), shell.CLOSING),
         sample_text=tuple(piece.sample_text for piece in made),
-        hrefs=tuple(piece.hrefs for piece in made),
         # what only word-processor readers see is a comment to the readers that count
         style_size=sum(len(block) for block in _STYLE.findall(_COMMENT.sub("", ends["tagged"]))),
     )
@@ -186,7 +182,7 @@ def check(mail: Mail, made: tuple[Piece, ...], rendered: Rendered, renderer: Ren
     stack = mail.sections[-1].place
     if not unsubscribes(mail, made):
         message = "no link of this mail is the unsubscribe"
-        if any(mail.unsubscribe.tagged.url in piece.hrefs for piece in made):
+        if any(mail.unsubscribe.tagged.url in hrefs(piece.html) for piece in made):
             message = "the unsubscribe link does not reach every recipient and reader"
         expected = "- standing: footer, or - block: footer-nav, at the end of the stack, without when:"
         wrong.append(Mistake(stack, "stack", message, expected))
@@ -207,6 +203,11 @@ def check(mail: Mail, made: tuple[Piece, ...], rendered: Rendered, renderer: Ren
 
 def _shell_classes(library: Library) -> set[str]:
     return {name for group in _CLASS.findall(" " + library.tables["page"]["base"]) for name in group.split()}
+
+
+def hrefs(html: str) -> tuple[str, ...]:
+    """The links of a piece in order, as they stand in it, each once."""
+    return tuple(dict.fromkeys(_HREF.findall(html)))
 
 
 def unsubscribes(mail: Mail, made: tuple[Piece, ...]) -> bool:

@@ -24,7 +24,7 @@ from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.files import write_atomic
 from handbill.base.source import child, place
 from handbill.pictures.produce import produced
-from handbill.render.render import Rendered
+from handbill.render.render import Rendered, hrefs
 from handbill.resolve.mail import Mail
 from handbill.resolve.shop import CID, cid
 from handbill.write.eml import Envelope, Inline, envelope_headers, message, quoted_printable
@@ -154,13 +154,14 @@ def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
 def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
     """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
     sections, links, at = [], [], len(rendered.html[0].encode())
-    for section, piece, hrefs in zip(mail.sections, rendered.html[1:-1], rendered.hrefs, strict=True):
+    for section, piece in zip(mail.sections, rendered.html[1:-1], strict=True):
         size = len(piece.encode())
         sections.append(
             {"id": section.id, "block": section.block, "source": str(section.place), "bytes": [at, at + size]}
         )
         links += [
-            {"section": section.id, "address": mail.addresses.get(href) or unescape(href)} for href in hrefs
+            {"section": section.id, "address": mail.addresses.get(href) or unescape(href)}
+            for href in hrefs(piece)
         ]
         at += size
     unsubscribe = mail.unsubscribe.tagged.plain_url
