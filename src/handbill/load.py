@@ -25,7 +25,6 @@ from handbill.base.source import (
     scalar,
     without,
 )
-from handbill.library.find import Shelf
 from handbill.models.check import validate
 from handbill.models.workspace import Workspace
 
@@ -40,6 +39,15 @@ class BrandFiles:
     root: Doc
     folders: tuple[Path, ...]
     digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """A folder that holds `blocks/` and `standing/`, how messages call it, and the workspace around it."""
+
+    folder: Path
+    label: str
+    root: Path | None = None
 
 
 @dataclass(slots=True)

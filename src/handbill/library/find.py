@@ -11,18 +11,10 @@ from functools import cache
 from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.load import Shelf as Shelf  # what the functions here take
 
 PARTS = ("block.yaml", "block.html.j2", "block.css", "block.txt.j2")
 SHARED = "shared"  # the folder of macros, styles and words that every block uses
-
-
-@dataclass(frozen=True, slots=True)
-class Shelf:
-    """A folder that holds `blocks/` and `standing/`, how messages call it, and the workspace around it."""
-
-    folder: Path
-    label: str
-    root: Path | None = None
 
 
 @cache
