@@ -50,6 +50,7 @@ TYPE: dict[str, TypeRow] = {
     "text": ("", 16, 25, "400", "normal", 0, None),
     "was": ("text", 16, 27, "400", "normal", 0, None),
     "small": ("text", 13, 20, "400", "normal", 0, None),
+    "tiny": ("small", 12, 18, "400", "normal", 0, None),  # under small pictures
     "label": ("text", 14, 20, "700", "normal", 0, None),
     "button": ("text", 16, 24, "700", "normal", 0, None),
     "bar": ("button", 16, 24, "700", "normal", 0, None),  # a button as wide as what it closes

@@ -208,6 +208,7 @@ def _button_tokens(brand: Brand, result: dict[str, tuple[str, str]]) -> None:
     for name, value in (
         ("button-pad", f"{pad}px"),
         ("bar-pad", f"{bar}px"),
+        ("bar-inset", f"{button.bar_inset or button.inset}px"),
         ("button-height", f"{button.height}px"),
         ("button-inset", f"{button.inset}px"),
         ("button-corner", f"{button.corner}px"),

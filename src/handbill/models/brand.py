@@ -126,6 +126,7 @@ class ButtonStyle(Model):
     bar_height: int | None = Field(
         None, ge=32, le=120, description="Of a button as wide as what it closes; else the height of all."
     )
+    bar_inset: int | None = Field(None, ge=8, le=80)
     full_width_on_phone: Toggle = False
     arrow: Toggle = Field(False, description="An arrow after each label.")
 
