@@ -40,7 +40,13 @@ class Compiled:
 
 def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pictures: str = BASE) -> Mail:
     """Load, expand, validate and resolve one campaign. Raises MistakesError with everything wrong in it."""
-    doc = campaign_file(loader, path)
+    return resolve_doc(loader, campaign_file(loader, path), brand=brand, pictures=pictures)
+
+
+def resolve_doc(
+    loader: Loader, doc: Doc, *, brand: str | None = None, pictures: str = BASE, samples: Path | None = None
+) -> Mail:
+    """As `resolve_campaign`, from nodes; the folder `samples` stands in for what the brand lacks."""
     root, mistakes = doc.root, Mistakes()
     parts = mistakes.of(lambda: brand_parts(loader, root, brand))
     if parts is None:  # without a brand no block is in sight; the campaign's own fields can still be read
@@ -67,8 +73,11 @@ def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pi
     if campaign is None or locale is None or speakers is None:
         raise MistakesError(mistakes)
 
+    used = [section.block.name for section in sections]
     opened = mistakes.at(child(root, "offer") or root, "offer", lambda: open_shop(
-        loader, parts, library, campaign, locale, rtl, pictures, lambda rows: listed_products(sections, rows)
+        loader, parts, library, campaign, locale, rtl, pictures, used,
+        lambda rows: listed_products(sections, rows),
+        samples,
     ))  # fmt: skip
     if opened is None:
         raise MistakesError(mistakes)

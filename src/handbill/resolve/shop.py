@@ -5,7 +5,7 @@ Text of the brand's own is checked here once, so that nothing that mail may not 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
@@ -19,7 +19,7 @@ from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews
 from handbill.library.build import Library
 from handbill.load import Loader
-from handbill.models.brand import Brand
+from handbill.models.brand import Brand, Columns
 from handbill.models.campaign import Campaign
 from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect
@@ -39,18 +39,39 @@ class Catalogue(Protocol):
     def get(self, key: str) -> Any: ...
 
 
+@dataclass(frozen=True, slots=True)
+class Layered:
+    """A catalogue that answers from another, when it has one, and else from its own rows."""
+
+    first: Catalogue | None
+    second: Catalogue
+
+    def pick(self, key: str) -> Any:
+        row = self.get(key)
+        return row if row is not None else (self.first or self.second).pick(key)
+
+    def get(self, key: str) -> Any:
+        row = self.first.get(key) if self.first is not None else None
+        return row if row is not None else self.second.get(key)
+
+
 class Pictures:
-    """Finds picture files, plans them, and says where the mail will find them."""
+    """Finds picture files, plans them, and says where the mail will find them.
+
+    `spare` is a folder of handbill's own whose pictures stand in for those the brand has not.
+    """
 
     def __init__(
-        self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str
-    ) -> None:
+        self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str,
+        spare: Path | None = None,
+    ) -> None:  # fmt: skip
         self.folders = folders
         self.root = root
         self.base = base
         self.mode = mode
         self.cache = cache
         self.domain = domain
+        self.spare = spare
         self.plans: dict[str, Plan] = {}
         self.asked: dict[str, tuple[Place, str]] = {}
         self._sources: dict[str, Source] = {}
@@ -74,6 +95,10 @@ class Pictures:
                     for one in at.glob("*.*")
                     if one.suffix.lower() in (".png", ".jpg", ".jpeg", ".gif")
                 )
+        if self.spare is not None:
+            for at in (self.spare / "pictures", self.spare):
+                if (path := inside(self.spare, at, name)).is_file():
+                    return path
         where = ", ".join(folder.relative_to(self.root).as_posix() + "/pictures" for folder in self.folders)
         raise Fault(f"no picture {name} in {where}", nearest=nearest(name, known))
 
@@ -157,16 +182,17 @@ def undeclared(dotted: str) -> Fault:
 
 
 def language_words(
-    library: Library, brand: Brand, language: str
+    library: Library, brand: Brand, language: str, used: Iterable[str]
 ) -> tuple[dict[str, dict[str, str]], list[tuple[str, list[str]]]]:
-    """House words per block for a language tag, and for each block those that are missing.
+    """House words of each block in use for a language tag, and those that are missing.
 
     A word is sought in the brand, the block and the shared macros, each for en-GB before en.
     """
     tags = [language, language.split("-")[0]]
     tables: dict[str, dict[str, str]] = {}
     missing: list[tuple[str, list[str]]] = []
-    for name, block in library.blocks.items():
+    for name in sorted(set(used)):
+        block = library.blocks[name]
         wanted = {
             word
             for table in (block.words, library.shared_words)
@@ -192,13 +218,21 @@ def open_shop(
     locale: Locale,
     rtl: bool,
     mode: str,
+    used: Iterable[str],
     listed: Callable[[Catalogue | None], Sequence[Any]],
+    samples: Path | None = None,
 ) -> tuple[Shop, list[Mistake]]:
-    """The shop for one mail, and what is wrong with its catalogue or its words in this language."""
+    """The shop for one mail whose sections have the blocks `used`.
+
+    Beside it what is wrong with its catalogue, its text and its words in this language. Raises Fault where an
+    offer's claim cannot be made. The folder `samples` (products.csv, reviews.csv, pictures/) stands in for what
+    the brand lacks.
+    """
     brand, folder, root = parts.brand, parts.files.folders[0], loader.root
     wrong: list[Mistake] = []
     brand_root = parts.files.root.root
-    products = reviews = None
+    products: Catalogue | None = None
+    reviews: Catalogue | None = None
     unread = set()
     try:
         if brand.products is not None:
@@ -213,7 +247,9 @@ def open_shop(
     except MistakesError as error:
         wrong.extend(error.mistakes)
         unread.add("review")
-    words, missing = language_words(library, brand, locale.tag)
+    if samples is not None:
+        products, reviews = stand_ins(samples, products, reviews, brand.currency, loader.cache)
+    words, missing = language_words(library, brand, locale.tag, used)
     for block, lacking in missing:
         message = f"block {block} has no words in {locale.tag}: {', '.join(lacking)}"
         where = place(child(brand_root, "languages") or brand_root)
@@ -232,7 +268,7 @@ def open_shop(
     wrong.extend(_unprintable(brand_root, ""))
     site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
     domain = brand.sender.address.rpartition("@")[2]
-    pictures = Pictures(parts.files.folders, root, base, mode, loader.cache, domain)
+    pictures = Pictures(parts.files.folders, root, base, mode, loader.cache, domain, samples)
     context = make_context(campaign, brand, locale, listed(products))
     fields = frozenset(loader.workspace.fields)
     recipient = fields or frozenset(name for one in loader.workspace.samples for name in one.fields)
@@ -241,6 +277,15 @@ def open_shop(
         frozenset(unread), words,
     )  # fmt: skip
     return shop, wrong
+
+
+def stand_ins(
+    folder: Path, products: Catalogue | None, reviews: Catalogue | None, currency: str, cache: Cache
+) -> tuple[Catalogue, Catalogue]:
+    """The brand's catalogues, with the rows of `folder` behind them; prices are in the brand's currency."""
+    rows = load_products(Columns(file="products.csv"), folder, folder, currency, cache)
+    said = load_reviews(Columns(file="reviews.csv"), folder, folder, cache)
+    return Layered(products, rows), Layered(reviews, said)
 
 
 def _unprintable(node: Node, path: str) -> Iterator[Mistake]:
