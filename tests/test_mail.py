@@ -126,6 +126,14 @@ def test_conditions_are_checked(shop: Any, when: str, expected: str) -> None:
     assert expected in line
 
 
+def test_words_of_another_language_are_asked_for_where_they_are_used(shop: Any) -> None:
+    lines = shop.mistakes(COPY.format("Un"), "language: fr-FR")
+    (foot,) = [line for line in lines if "footer-nav" in line]
+    assert "block footer-nav has no words in fr-FR: " in foot
+    assert "unsubscribe" in foot
+    assert not [line for line in lines if "testimonial" in line]
+
+
 def test_facts_used_are_listed_and_no_others(shop: Any) -> None:
     stack = "  - block: product-stack\n    title: From ${offer.lowest_price}\n    products: [L-100, L-200]\n"
     made = shop.compile(stack + '    button: {label: "Get ${product.name}"}\n')

@@ -76,6 +76,8 @@ def test_prices_in_words_beside_the_struck_one(shop: Any) -> None:
         ),
         (HERO.format(headline="X").replace("lamp}", "lamp, focus: left}"), "'left' is not a focal point"),
         (HERO.format(headline="X") + "    overlap: 900\n", "an overlap of 900 px"),
+        (HERO.format(headline="X") + "    overlap: 12.5\n", ":10:14: stack[0] hero, overlap: 12.5 is not"),
+        (HERO.format(headline="X") + "    overlap: 1e999999\n", "expected a whole number, at most 9999"),
         (
             HERO.format(headline="X") + "    button: {label: Go}\n",
             ":10:13: stack[0] hero, button: link is missing",

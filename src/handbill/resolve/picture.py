@@ -6,7 +6,6 @@ Widths are CSS px at 600 px; nothing is read but the file's size, and nothing is
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault
@@ -16,7 +15,7 @@ from handbill.library.spec import FieldSpec
 from handbill.pictures.plan import Plan
 from handbill.resolve.shop import CID
 from handbill.resolve.text import Text
-from handbill.resolve.values import Fields, words
+from handbill.resolve.values import Fields, whole_number, words
 
 if TYPE_CHECKING:
     from handbill.resolve.section import SectionResolver, Way
@@ -102,7 +101,10 @@ def _overlap(at: SectionResolver, spec: FieldSpec, given: Mapping[str, Any]) -> 
     if not spec.overlap:
         return 0
     field = at.valid.block.spec.fields.get(spec.overlap)
-    return int(Decimal(given.get(spec.overlap) or (field.default if field and field.default else 0)))  # type: ignore[arg-type]
+    try:
+        return whole_number(given.get(spec.overlap) or (field.default if field else None))
+    except Fault:  # reported at the number itself
+        return 0
 
 
 def _focus(text: str | None) -> tuple[float, float]:

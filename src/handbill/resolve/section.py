@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from decimal import Decimal
 from typing import Any, TypeVar
 
 from handbill.base.errors import Fault, Mistake, Place
@@ -25,7 +24,17 @@ from handbill.resolve.facts import Fact, fill, parse
 from handbill.resolve.links import Links
 from handbill.resolve.shop import Shop
 from handbill.resolve.text import Filled, Send, Text, Voice
-from handbill.resolve.values import Address, Fields, Lines, Recorder, Used, literal_copy, shown, words
+from handbill.resolve.values import (
+    Address,
+    Fields,
+    Lines,
+    Recorder,
+    Used,
+    literal_copy,
+    shown,
+    whole_number,
+    words,
+)
 from handbill.validate import ValidSection
 
 T = TypeVar("T")
@@ -178,8 +187,8 @@ class SectionResolver:
             default = self.valid.block.defaults.get(key)
             raw = field_value(self.valid.values, str(way[0])) if len(way) == 1 else value
             return _true(raw if raw is not None else default if default is not None else value)
-        if spec.type in ("number",):
-            return int(Decimal(value or 0))
+        if spec.type == "number":
+            return self.attempt(way, lambda: whole_number(value), 0)
         if value is None or value == "":
             return () if spec.type in ("list", "products", "reviews", "cells") else None
         kind: dict[str, Callable[[], Any]] = {

@@ -225,8 +225,8 @@ def open_shop(
     """The shop for one mail whose sections have the blocks `used`.
 
     Beside it what is wrong with its catalogue, its text and its words in this language. Raises Fault where an
-    offer's claim cannot be made. The folder `samples` (products.csv, reviews.csv, pictures/) stands in for what
-    the brand lacks.
+    offer's claim cannot be made. The folder `samples` (products.csv, reviews.csv, pictures/) stands in for
+    what the brand lacks.
     """
     brand, folder, root = parts.brand, parts.files.folders[0], loader.root
     wrong: list[Mistake] = []

@@ -6,9 +6,11 @@ Beside them `Recorder`: facts that remember which of them a mail used.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any, NoReturn
 
+from handbill.base.errors import Fault
 from handbill.resolve.facts import Fact
 from handbill.resolve.markdown import Paragraph, Tree
 from handbill.resolve.text import Filled, Text, Voice, kept, write
@@ -44,6 +46,8 @@ class Address(Text):
         return self.plain_url
 
 
+MAX_DIGITS = 3  # powers of ten
+
 #: Facts that a mail used: text by name and, for a product's own facts, its SKU (else empty).
 Used = dict[tuple[str, str], str]
 
@@ -71,6 +75,14 @@ class Recorder(dict[str, Fact]):
 def words(text: str, voice: Voice) -> Text:
     """Text that needs no filling."""
     return Lines((text,), voice) if "\n" in text else Text((text,), voice)
+
+
+def whole_number(value: Any) -> int:
+    """A number field's value. Raises Fault for fractions and for what no layout holds."""
+    number = Decimal(value or 0)
+    if number.adjusted() > MAX_DIGITS or number != number.to_integral_value():
+        raise Fault(f"{number} is not a number of px or pieces", expected="a whole number, at most 9999")
+    return int(number)
 
 
 def literal_copy(text: str) -> Tree:
