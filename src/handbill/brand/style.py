@@ -107,16 +107,29 @@ def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str
             way: Way = ("tones", tone, role) if role in roles else ("colours", role)
             try:
                 result[tone][role] = (_find(role, pairs, False), _find(role, pairs, True))
+            except CircleError as circle:
+                if role == circle.first:  # every role that borrows from the circle would say it again
+                    faults.append((way, circle))
             except Fault as fault:
                 faults.append((way, fault))
     return result
+
+
+class CircleError(Fault):
+    """Colours that borrow from each other; `first` of them by name speaks for all."""
+
+    def __init__(self, members: list[str]) -> None:
+        self.first = min(members)
+        start = members.index(self.first)
+        around = [*members[start:], *members[:start], self.first]
+        super().__init__(f"colours borrow in a circle: {' → '.join(around)}")
 
 
 def _find(role: str, pairs: Mapping[str, ColourPair], dark: bool) -> str:
     seen: list[str] = []
     while True:
         if role in seen:
-            raise Fault(f"colours borrow in a circle: {' → '.join([*seen, role])}")
+            raise CircleError(seen[seen.index(role) :])
         seen.append(role)
         pair = pairs[role]
         value = pair.dark if dark and pair.dark is not None else pair.light

@@ -34,7 +34,10 @@ def validate(
 def mistakes(error: ValidationError, model: type[BaseModel], node: Node, prefix: str = "") -> list[Mistake]:
     """Every complaint of pydantic in our words, at its place."""
     found: dict[tuple[Any, ...], Mistake] = {}
-    for detail in error.errors(include_url=False):
+    details = error.errors(include_url=False)
+    for detail in details:
+        if detail["type"] == "too_short" and _below(detail["loc"], details):
+            continue  # pydantic counts the right entries alone
         way, known, at_key = _walk(model, detail["loc"])
         message, expected, near = _words(detail, way, known)
         at_key = at_key or detail["type"] == "extra_forbidden"
@@ -42,6 +45,11 @@ def mistakes(error: ValidationError, model: type[BaseModel], node: Node, prefix:
         mistake = Mistake(where, join(prefix, way), message, expected, near)
         found.setdefault((where, mistake.path), mistake)  # a union complains once per branch
     return list(found.values())
+
+
+def _below(loc: Sequence[Any], details: Sequence[Any]) -> bool:
+    """Whether some complaint is about an entry of what stands at `loc`."""
+    return any(len(one["loc"]) > len(loc) and one["loc"][: len(loc)] == loc for one in details)
 
 
 def join(prefix: str, way: Sequence[str | int]) -> str:
