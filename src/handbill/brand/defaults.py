@@ -55,7 +55,7 @@ TYPE: dict[str, TypeRow] = {
     "button": ("text", 16, 24, "700", "normal", 0, None),
     "bar": ("button", 16, 24, "700", "normal", 0, None),  # a button as wide as what it closes
     "navigation": ("text", 16, 32, "400", "normal", 0, None),
-    "code": ("", 30, 38, "700", "normal", 2, None),
+    "code": ("", 38, 46, "700", "normal", 3, (32, 40, 2)),
 }
 UNDERLINED = frozenset({"navigation"})
 FACES = {"display": SANS, "text": SANS, "code": MONO}

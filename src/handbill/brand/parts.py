@@ -20,7 +20,7 @@ from handbill.brand.style import HouseStyle, StyleFaultsError, house_style
 from handbill.load import BrandFiles, Loader
 from handbill.models.brand import Brand
 
-_ENTRY = 5  # raise when Brand or HouseStyle changes shape
+_ENTRY = 6  # raise when Brand or HouseStyle changes shape
 
 
 @dataclass(frozen=True, slots=True)
