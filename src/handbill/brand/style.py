@@ -77,18 +77,11 @@ def _unknown(kind: str, name: str, known: Any) -> Fault:
 
 def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str]]]:
     result: dict[str, dict[str, tuple[str, str]]] = {}
-    for tone, roles in ((BASE, {}), *brand.tones.items()):
-        if tone == BASE and brand.tones.get(BASE):
-            faults.append(
-                (
-                    ("tones", BASE),
-                    Fault(
-                        "base is the tone of every section that names none",
-                        expected="its colours under colours:",
-                    ),
-                )
-            )
-            continue
+    if brand.tones.get(BASE):
+        message = "base is the tone of every section that names none"
+        faults.append((("tones", BASE), Fault(message, expected="its colours under colours:")))
+    named = {tone: roles for tone, roles in brand.tones.items() if tone != BASE}
+    for tone, roles in {BASE: dict[str, ColourPair](), **named}.items():
         pairs: dict[str, ColourPair] = {
             role: ColourPair(light=light, dark=dark) for role, (light, dark) in defaults.COLOURS.items()
         }
