@@ -217,7 +217,10 @@ def test_progress_shows_on_a_slow_terminal_alone(monkeypatch: pytest.MonkeyPatch
     master, slave = pty.openpty()
 
     def seen() -> str:
-        return os.read(master, 10_000).decode() if select.select([master], [], [], 0)[0] else ""
+        text = b""  # a terminal hands out what it has in pieces
+        while select.select([master], [], [], 0.1)[0]:
+            text += os.read(master, 10_000)
+        return text.decode()
 
     with os.fdopen(slave, "w") as terminal:
         monkeypatch.setattr(sys, "stderr", terminal)
