@@ -306,11 +306,14 @@ class _Assembly:
 
 def _sheets(rules: Iterable[Rule], keys: set[cascade.ClassSet], rtl: bool) -> Sheets:
     made = [Rule(rule.media, rule.classes, tuple(_physical(rule.declarations, rtl))) for rule in rules]
-    by = {
-        media: cascade.resolve([rule for rule in made if rule.media in (ALL, media)], keys)
-        for media in (ALL, PHONE, DARK)
-    }
-    return Sheets(by[ALL], by[PHONE], by[DARK])
+    base = cascade.resolve([rule for rule in made if rule.media == ALL], keys)
+
+    def resolved(media: str) -> Mapping[cascade.ClassSet, cascade.Resolved]:
+        if not any(rule.media == media for rule in made):
+            return base
+        return cascade.resolve([rule for rule in made if rule.media in (ALL, media)], keys)
+
+    return Sheets(base, resolved(PHONE), resolved(DARK))
 
 
 def _physical(declarations: Iterable[Declaration], rtl: bool) -> Iterable[Declaration]:

@@ -1,7 +1,7 @@
 """The cascade, resolved once. Enters: rules and the class sets that occur; leaves: each set's declarations.
 
 premailer decides which rule wins. It drops declarations it cannot read and all but the last of a fallback
-pair, so it is handed numbered placeholders (`--d1: x`) that pass through in cascade order, and the real
+pair, so it is handed one numbered placeholder a rule (`--d1: x`). These pass through in cascade order and the
 declarations are put back afterwards: a later rule replaces a property, a pair within one rule stays.
 """
 
@@ -19,21 +19,16 @@ Resolved = tuple[Declaration, ...]
 def resolve(rules: Sequence[Rule], keys: Iterable[ClassSet]) -> dict[ClassSet, Resolved]:
     """The winning declarations of every class set in `keys`, in cascade order."""
     wanted = sorted({key for key in keys if key}, key=sorted)
-    numbered: list[tuple[tuple[int, bool], Declaration]] = []
-    sheet: list[str] = []
-    for index, rule in enumerate(rules):
-        body = []
-        for declaration in rule.declarations:
-            body.append(f"--d{len(numbered)}:x")
-            numbered.append(((index, not declaration.role), declaration))
-        if body:
-            selector = "".join(f".{name}" for name in sorted(rule.classes))
-            sheet.append(f"{selector}{{{';'.join(body)}}}")
+    sheet = [
+        "".join(f".{name}" for name in sorted(rule.classes)) + f"{{--d{number}:x}}"
+        for number, rule in enumerate(rules)
+        if rule.declarations
+    ]
     if not sheet or not wanted:
         return dict.fromkeys(wanted, ())
     orders = _inline(sheet, wanted)
     return {
-        key: _winners([numbered[number] for number in order])
+        key: _winners(((number, not one.role), one) for number in order for one in rules[number].declarations)
         for key, order in zip(wanted, orders, strict=True)
     }
 
@@ -57,7 +52,7 @@ def _inline(sheet: list[str], keys: list[ClassSet]) -> list[list[int]]:
     return orders
 
 
-def _winners(found: list[tuple[tuple[int, bool], Declaration]]) -> Resolved:
+def _winners(found: Iterable[tuple[tuple[int, bool], Declaration]]) -> Resolved:
     """`found` in cascade order; declarations of one origin (a rule, or its type role) stand side by side."""
     kept: dict[str, list[tuple[tuple[int, bool], Declaration]]] = {}
     for origin, declaration in found:
