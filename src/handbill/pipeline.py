@@ -23,7 +23,7 @@ from handbill.resolve.locale import Locale
 from handbill.resolve.mail import Mail, listed_products, resolve
 from handbill.resolve.shop import BASE, open_shop
 from handbill.resolve.voices import voices
-from handbill.validate import Valid, check_blocks, validate_head, validate_sections
+from handbill.validate import Valid, all_sections, check_blocks, validate_head, validate_sections
 from handbill.write import files
 
 T = TypeVar("T")
@@ -73,7 +73,7 @@ def resolve_doc(
     if campaign is None or locale is None or speakers is None:
         raise MistakesError(mistakes)
 
-    used = [section.block.name for section in sections]
+    used = [section.block.name for section in all_sections(sections)]
     opened = mistakes.at(child(root, "offer") or root, "offer", lambda: open_shop(
         loader, parts, library, campaign, locale, rtl, pictures, used,
         lambda rows: listed_products(sections, rows),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 from pydantic import ValidationError
 
 from handbill.base.errors import Mistake, nearest
-from handbill.base.source import child, place, plain
+from handbill.base.source import child, entries, place, plain, scalar, without
 from handbill.expand import Expanded, Section
 from handbill.library.block import Block
 from handbill.library.build import Library
@@ -27,6 +27,7 @@ class ValidSection:
     section: Section
     block: Block
     values: Model
+    cells: Mapping[str, tuple[ValidSection, ...]] = field(default_factory=dict)  # by field
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,17 +64,66 @@ def validate_sections(expanded: Expanded, library: Library) -> tuple[tuple[Valid
     valid: list[ValidSection] = []
     wrong: list[Mistake] = []
     for section in expanded.sections:
-        block = library.blocks.get(section.block)
-        if block is None:
-            continue
-        model = model_of(block, library.house.tones)
-        try:
-            values = model.model_validate(plain(section.node))
-        except ValidationError as error:
-            wrong.extend(worded(error, model, section.node, section.path))
-        else:
-            valid.append(ValidSection(section, block, values))
+        made = _section(section, library, wrong)
+        if made is not None:
+            valid.append(made)
     return tuple(valid), wrong
+
+
+def _section(
+    section: Section, library: Library, wrong: list[Mistake], inside: bool = False
+) -> ValidSection | None:
+    block = library.blocks.get(section.block)
+    if block is None:
+        return None
+    model = model_of(block, library.house.tones)
+    try:
+        values = model.model_validate(plain(section.node))
+    except ValidationError as error:
+        wrong.extend(worded(error, model, section.node, section.path))
+        return None
+    cells = {} if inside else _cells(section, block, library, wrong)
+    return ValidSection(section, block, values, cells)
+
+
+def _cells(
+    section: Section, block: Block, library: Library, wrong: list[Mistake]
+) -> dict[str, tuple[ValidSection, ...]]:
+    """The sections inside a section's cells; blocks of their own kind, one level deep."""
+    found: dict[str, tuple[ValidSection, ...]] = {}
+    fitting = [name for name, one in library.blocks.items() if one.spec.cell]
+    for name, spec in block.spec.fields.items():
+        if spec.type != "cells":
+            continue
+        inner: list[ValidSection] = []
+        for number, node in enumerate(entries(child(section.node, name))):
+            path = f"{section.path}, {name}[{number}]"
+            key = scalar(child(node, "block")) or ""
+            if key not in fitting:
+                where = child(node, "block") or node
+                message = (
+                    f"block {key} does not stand in a cell" if key in library.blocks else f"no block {key}"
+                )
+                wrong.append(
+                    Mistake(
+                        place(where), path, message, "one of " + ", ".join(fitting), nearest(key, fitting)
+                    )
+                )
+                continue
+            cell = Section(section.id, key, without(node, "block"), node, f"{path} {key}", section.when)
+            made = _section(cell, library, wrong, inside=True)
+            if made is not None:
+                inner.append(made)
+        found[name] = tuple(inner)
+    return found
+
+
+def all_sections(sections: Iterable[ValidSection]) -> Iterator[ValidSection]:
+    """The sections in order, each followed by those in its cells."""
+    for section in sections:
+        yield section
+        for row in section.cells.values():
+            yield from row
 
 
 MAX_MODELS = 500  # a process that compiles for many brands must not keep them all

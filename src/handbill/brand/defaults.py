@@ -53,6 +53,7 @@ TYPE: dict[str, TypeRow] = {
     "tiny": ("small", 12, 18, "400", "normal", 0, None),  # under small pictures
     "label": ("text", 14, 20, "700", "normal", 0, None),
     "button": ("text", 16, 24, "700", "normal", 0, None),
+    "button-small": ("button", 15, 22, "700", "normal", 0, None),  # on pictures
     "bar": ("button", 16, 24, "700", "normal", 0, None),  # a button as wide as what it closes
     "navigation": ("text", 16, 32, "400", "normal", 0, None),
     "code": ("", 38, 46, "700", "normal", 3, (32, 40, 2)),

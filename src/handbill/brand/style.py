@@ -206,15 +206,21 @@ def _px(value: float) -> str:
 
 def _button_tokens(brand: Brand, result: dict[str, tuple[str, str]]) -> None:
     button = brand.button
-    pad, bar = (
+    pad, bar, small = (
         max(0, round((height - float(result[f"{role}-line"][0].removesuffix("px"))) / 2))
-        for role, height in (("button", button.height), ("bar", button.bar_height or button.height))
+        for role, height in (
+            ("button", button.height),
+            ("bar", button.bar_height or button.height),
+            ("button-small", button.small_height),
+        )
     )
     arc = min(50, round(100 * button.corner / button.height))
     for name, value in (
         ("button-pad", f"{pad}px"),
         ("bar-pad", f"{bar}px"),
         ("bar-inset", f"{button.bar_inset or button.inset}px"),
+        ("button-small-pad", f"{small}px"),
+        ("button-small-inset", f"{button.small_inset}px"),
         ("button-height", f"{button.height}px"),
         ("button-inset", f"{button.inset}px"),
         ("button-corner", f"{button.corner}px"),

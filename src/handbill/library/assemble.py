@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import CodeType
 from typing import Any
@@ -20,7 +21,7 @@ from handbill.library import cascade
 from handbill.library.block import Block, field_at, local_measures
 from handbill.library.build import SHARED_PARTS, Library
 from handbill.library.css import parse_css, physical
-from handbill.library.environment import FILTERS, make_environment
+from handbill.library.environment import CELL, FILTERS, make_environment
 from handbill.library.find import SHARED, Found, built_in
 from handbill.library.lexer import lex
 from handbill.library.markup import check_markup
@@ -185,6 +186,10 @@ class _Assembly:
         html, css, text = sources
         files = [self.name(found.folder / name) for name in ("block.html.j2", "block.css", "block.txt.j2")]
         self.html(f"{found.name}.html", html, files[0], css, files[1], scope)
+        if spec.cell:
+            flush = dict.fromkeys(("side", "above", "below"), ("0", "0"))
+            inner = replace(scope, measures={**measures, **flush}, widths={})
+            self.html(f"{found.name}{CELL}", html, files[0], css, files[1], inner)
         self.text(f"{found.name}.txt", text, files[2], scope.types)
 
     def uses(self, html: str, _css: str, text: str) -> frozenset[str]:

@@ -32,9 +32,10 @@ class Block:
     words: Mapping[str, Mapping[str, str]]
     uses: frozenset[str] = frozenset()  # the names its templates ask for
 
-    def widths(self, house: HouseStyle, container: int = MAIL_WIDTH) -> dict[str, Any]:
-        """px of `full`, `inset` and every slot's columns, in a section `container` px wide."""
-        side = house.px("side")
+    def widths(self, house: HouseStyle, container: int = MAIL_WIDTH, cell: bool = False) -> dict[str, Any]:
+        """px of `full`, `inset` and every slot's columns, in a section (or a cell, whose inset is the
+        other block's) `container` px wide."""
+        side = 0 if cell else house.px("side")
         widths: dict[str, Any] = {"full": container, "inset": container - 2 * side}
         for name, slot in self.spec.slots.items():
             widths[name] = self._columns(name, slot, widths, house)
@@ -42,16 +43,26 @@ class Block:
 
     def _columns(self, name: str, slot: Slot, widths: Mapping[str, Any], house: HouseStyle) -> dict[str, int]:
         total = look_up(slot.of, widths, f"slots.{name}.of")
-        fixed = {
-            column: self.pixels(value, house) for column, value in slot.columns.items() if value != "rest"
-        }
         gap = self.pixels(slot.gap, house)
+        shared = total - gap * max(0, len(slot.columns) - 1)
+        fixed = {
+            column: self._share(value, shared, house)
+            for column, value in slot.columns.items()
+            if value != "rest"
+        }
         if sum(value == "rest" for value in slot.columns.values()) > 1:
             raise Fault(f"slots.{name}: more than one column takes the rest")
-        rest = total - sum(fixed.values()) - gap * max(0, len(slot.columns) - 1)
+        rest = shared - sum(fixed.values())
         if rest < 0:
             raise Fault(f"slots.{name}: the columns are {-rest} px wider than the {total} px they share")
         return {column: fixed.get(column, rest) for column in slot.columns} | {"gap": gap}
+
+    def _share(self, value: str, shared: int, house: HouseStyle) -> int:
+        """A column's px: a fraction `1/2` of what the columns share, else as `pixels`."""
+        part, slash, whole = str(value).partition("/")
+        if slash and part.isdigit() and whole.isdigit() and int(whole):
+            return shared * int(part) // int(whole)
+        return self.pixels(value, house)
 
     def pixels(self, value: str, house: HouseStyle) -> int:
         """A number of px, or a measure `var(--name)`, on a desktop."""

@@ -25,7 +25,7 @@ from handbill.library.find import PARTS, SHARED, Found, built_in
 from handbill.models.brand import Brand
 
 SHARED_PARTS = ("macros.yaml", "macros.html.j2", "macros.css", "macros.txt.j2")
-LAYOUT = 4  # of what is kept; a new number makes old entries unfindable
+LAYOUT = 14  # of what is kept; a new number makes old entries unfindable
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,6 +57,8 @@ def _inline(value: Any, attributes: Mapping[str, str]) -> str:
     return str(value.inline_html(attributes))
 
 
+CELL = ".cell.html"  # ends the name of a block as it stands in a cell, without space of its own around it
+
 FILTERS: Mapping[str, Callable[..., str]] = {
     "_h": _h, "_a": _a, "_u": _u, "_t": _t, "_prose": _prose, "_inline": _inline,
 }  # fmt: skip

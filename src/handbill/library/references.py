@@ -60,10 +60,21 @@ def _faults(block: Block, house: HouseStyle, widths: Mapping[str, Any]) -> Itera
             for fault in _leads(field.slot, choices):
                 yield (*here, "slot"), fault
             for slot in leaves(field.slot):
+                if field.type == "cells" and slot in block.spec.slots:
+                    continue  # cells take a whole row: one column each
                 try:
                     block.pixels(slot, house) if slot.startswith("var(") else look_up(slot, widths, "slot")
                 except Fault as unknown:
                     yield (*here, "slot"), unknown
+            for fault in _leads(field.lower, choices):
+                yield (*here, "lower"), fault
+            for lower in leaves(field.lower):
+                try:
+                    block.pixels(lower, house) if lower.startswith("var(") else look_up(
+                        lower, widths, "lower"
+                    )
+                except Fault as unknown:
+                    yield (*here, "lower"), unknown
             for fault in _leads(field.ratio, choices):
                 yield (*here, "ratio"), fault
             for ratio in leaves(field.ratio):

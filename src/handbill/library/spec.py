@@ -65,6 +65,12 @@ class FieldSpec(Model):
     ratio: str | dict[str, Any] | None = Field(
         None, description="Width to height a picture is cropped to: 5:4."
     )
+    density: int = Field(
+        2, ge=1, le=4, description="Pixels to the CSS px: 3 where phones show a picture wider than desktops."
+    )
+    lower: str | dict[str, Any] | None = Field(
+        None, description="px of a picture's lower part that lie under what stands there: a name from slots."
+    )
     overlap: Word | None = Field(
         None, description="The number field that says how much of the top lies under copy."
     )
@@ -116,6 +122,7 @@ class BlockSpec(Model):
     slots: dict[Word, Slot] = Field(default_factory=dict)
     words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
     dynamic: dict[Name, Names] = Field(default_factory=dict)
+    cell: Toggle = Field(False, description="It may stand in a cell of another block.")
     heading: Word | None = Field(None, description="The field that is the section's heading.")
 
 

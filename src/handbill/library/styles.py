@@ -225,6 +225,7 @@ _NEUTRAL = {
     ("text-transform", "none"),
     ("letter-spacing", "normal"),
     ("font-style", "normal"),
+    ("border-radius", "0px"),
 }
 
 

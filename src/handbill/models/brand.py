@@ -117,12 +117,29 @@ class Logo(Model):
     link: str | None = "/"
 
 
+class Mark(Model):
+    """A small drawing in place of a character; `for_light` stands on light grounds, `for_dark` on dark ones."""
+
+    for_light: str
+    for_dark: str | None = None
+
+
+class Marks(Model):
+    """Drawings of the shop's own for ratings and for reviews that were verified."""
+
+    star: Mark | None = Field(None, description="A star given; needs star_empty too.")
+    star_empty: Mark | None = Field(None, description="A star not given.")
+    verified: Mark | None = None
+
+
 class ButtonStyle(Model):
     """The look of a button in px; the height counts padding and text."""
 
     height: int = Field(48, ge=32, le=96)
     inset: int = Field(28, ge=8, le=80, description="Space before and after the label.")
     corner: int = Field(0, ge=0, le=60)
+    small_height: int = Field(44, ge=32, le=96, description="Of a small button, on a picture.")
+    small_inset: int = Field(20, ge=8, le=80)
     bar_height: int | None = Field(
         None, ge=32, le=120, description="Of a button as wide as what it closes; else the height of all."
     )
@@ -186,6 +203,7 @@ class Brand(Model):
     products: Columns | None = None
     reviews: Columns | None = None
     logo: Logo | None = None
+    marks: Marks = Marks()
     colours: dict[Role, Pair] = Field(default_factory=dict)
     tones: dict[Name, dict[Role, Pair]] = Field(default_factory=dict)
     type: dict[Role, TypeRole] = Field(default_factory=dict)

@@ -16,11 +16,11 @@ from jinja2 import Environment
 
 from handbill.base.errors import Fault, Mistake, Place
 from handbill.library.build import Library
-from handbill.library.environment import FILTERS, make_environment
+from handbill.library.environment import CELL, FILTERS, make_environment
 from handbill.render import shell
 from handbill.resolve.dialects import Dialect, collisions
 from handbill.resolve.mail import Mail, Spoken
-from handbill.resolve.values import Fields
+from handbill.resolve.values import Cell, Fields
 
 _CLASS = re.compile(r'\sclass="([^"]+)"')
 _HREF = re.compile(r'\shref="([^"]*)"')
@@ -98,8 +98,22 @@ class Renderer:
             found = self._collisions[dialect] = sorted(clashing)
         return found
 
+    def _cell(self, cell: Cell) -> Cell:
+        """A cell with its HTML and text."""
+        try:
+            html = self.environment.get_template(f"{cell.block}{CELL}").render(cell.fields)
+            text = self.environment.get_template(f"{cell.block}.txt").render(cell.fields)
+        except Fault:
+            raise
+        except Exception as error:  # as for a section
+            raise Fault(_where(error, cell.block)) from error
+        return Cell(cell.block, cell.fields, html.strip(), _tidy(text).rstrip("\n"))
+
     def _fill(self, section: Spoken, fields: Mapping[str, Any], language: str, rtl: bool) -> tuple[str, str]:
         context = {"level": section.level, "inner": section.inner, **fields}
+        for name, value in fields.items():
+            if isinstance(value, tuple) and value and isinstance(value[0], Cell):
+                context[name] = tuple(self._cell(cell) for cell in value)
         try:
             body = self.environment.get_template(f"{section.block}.html").render(context)
             text = self.environment.get_template(f"{section.block}.txt").render(context)

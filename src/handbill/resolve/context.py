@@ -144,8 +144,10 @@ def _offer_facts(
         context, arithmetic.lowest([one.price for one in listed]) if listed else None
     )
     facts["offer.count"] = Fact("number", len(listed), context.locale.number(len(listed)))
-    if offer is None:
-        return facts
+    if offer is None:  # known, but empty: a fallback may stand for them
+        kinds = {"starts": "datetime", "ends": "datetime", "code": "code", "percent": "percent", "amount": "money",
+                 "least": "money", "terms": "text"}  # fmt: skip
+        return facts | {f"offer.{name}": Fact(kind, None, "") for name, kind in kinds.items()}
     facts["offer.starts"] = _moment(context, offer.starts)
     facts["offer.ends"] = _moment(context, offer.ends)
     if isinstance(offer, CodeOffer):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from handbill.base.errors import Fault
 from handbill.library.fields import ButtonIn, PictureIn, field_value
 from handbill.library.spec import FieldSpec
+from handbill.models.brand import Mark
 from handbill.resolve.context import product_facts
 from handbill.resolve.copy import Copy
 from handbill.resolve.facts import Fact
@@ -153,11 +154,35 @@ def review_item(
             "stars_words": at.said(_put(word.get("stars", "{stars}/5"), stars=str(stars)), way)
             if stars
             else None,
+            **_marks(at, stars, tone, "card" if chosen.get("layout") == "card" else "ground"),
             "verified": at.said(row.verified, way) if row.verified else None,
             "relationship_words": at.said(relationship, way) if relationship else None,
             "picture": _review_picture(at, spec, row, own.get("picture"), chosen, way),
         }
     )
+
+
+def _marks(at: SectionResolver, stars: int, tone: str, under: str) -> dict[str, Any]:
+    """The shop's own stars and tick, where it has them and the block says how large they are.
+
+    `under` is the role of the colour they stand on.
+    """
+    marks, block = at.shop.brand.marks, at.valid.block
+    result: dict[str, Any] = {"star_marks": (), "mark": None}
+
+    def put(name: str, mark: Mark, alt: str) -> Fields | None:
+        width = block.pixels(f"var(--{name})", at.shop.library.house)
+        said = words(alt, at.voice)
+        with at.reading(at.shop.brand_node, ""):
+            return by_ground(at, mark.for_light, mark.for_dark, tone, under, width, said, None, ("marks",))
+
+    if "star" in block.measures and stars and marks.star and marks.star_empty:
+        kinds = ((marks.star, STAR), *((marks.star_empty, NO_STAR),) * (stars < 5))
+        one, *other = (put("star", mark, alt) for mark, alt in kinds)
+        result["star_marks"] = (one,) * stars + tuple(other) * (5 - stars)
+    if "mark" in block.measures and marks.verified:
+        result["mark"] = put("mark", marks.verified, "")
+    return result
 
 
 def check_quote(quote: str, text: str, key: str) -> None:
@@ -198,16 +223,16 @@ def _review_picture(
     return _row_picture(at, spec, product, chosen, Address(link, at.voice), way) if link else None
 
 
-def brand_fields(at: SectionResolver, tone: str) -> Fields:
-    """The shop as templates take it; the logo that suits the section's ground in each scheme.
+def brand_fields(at: SectionResolver, tone: str, under: str = "ground") -> Fields:
+    """The shop as templates take it; the logo that suits the colour role `under` it in each scheme.
 
     The resolver reads brand.yaml meanwhile (`SectionResolver.reading`).
     """
     brand = at.shop.brand
     logo = logo_small = None
     if brand.logo is not None:
-        logo = _logo(at, tone, brand.logo.width)
-        logo_small = _logo(at, tone, brand.logo.width_small or brand.logo.width)
+        logo = _logo(at, tone, under, brand.logo.width)
+        logo_small = _logo(at, tone, under, brand.logo.width_small or brand.logo.width)
     return Fields(
         name=at.said(brand.name, ("name",)),
         postal_address=at.said(brand.postal_address, ("postal_address",)) if brand.postal_address else None,
@@ -220,20 +245,36 @@ def brand_fields(at: SectionResolver, tone: str) -> Fields:
     )
 
 
-def _logo(at: SectionResolver, tone: str, width: int) -> Fields | None:
-    logo, house, pictures = at.shop.brand.logo, at.shop.library.house, at.shop.pictures
+def _logo(at: SectionResolver, tone: str, under: str, width: int) -> Fields | None:
+    logo = at.shop.brand.logo
     assert logo is not None
-    files = [
-        logo.for_dark
-        if logo.for_dark and luminance(house.colour("ground", tone, dark=dark)) < DARK_LUMINANCE
-        else logo.for_light
-        for dark in (False, True)
-    ]
     alt = at.said(logo.alt, ("logo", "alt"))
     link = at.address(logo.link, ("logo", "link")) if logo.link else None
+    return by_ground(at, logo.for_light, logo.for_dark, tone, under, width, alt, link, ("logo",))
+
+
+def by_ground(
+    at: SectionResolver,
+    for_light: str,
+    for_dark: str | None,
+    tone: str,
+    under: str,
+    width: int,
+    alt: Text,
+    link: Text | None,
+    way: Way,
+) -> Fields | None:
+    """A drawing that suits the colour role it stands on in each scheme, with a dark twin where they differ."""
+    house, pictures = at.shop.library.house, at.shop.pictures
+    files = [
+        for_dark
+        if for_dark and luminance(house.colour(under, tone, dark=dark)) < DARK_LUMINANCE
+        else for_light
+        for dark in (False, True)
+    ]
 
     def made(file: str) -> Fields:
-        plan = pictures.plan(file, width, asked=at.spot(("logo",)))
+        plan = pictures.plan(file, width, asked=at.spot(way))
         return at.shop.picture_fields(plan, alt, link, at.voice)
 
     def work() -> Fields:
@@ -242,7 +283,7 @@ def _logo(at: SectionResolver, tone: str, width: int) -> Fields | None:
             return light
         return Fields(**{**vars(light), "dark": made(files[1])})
 
-    return at.attempt(("logo",), work, None)
+    return at.attempt(way, work, None)
 
 
 def _labelled(at: SectionResolver, item: Any, way: Way) -> Fields:

@@ -22,7 +22,7 @@ from handbill.resolve.shop import Shop, undeclared
 from handbill.resolve.text import Filled, Send, Text
 from handbill.resolve.values import Recorder, Used
 from handbill.resolve.voices import Voices
-from handbill.validate import Valid, ValidSection
+from handbill.validate import Valid, ValidSection, all_sections
 
 UNSUBSCRIBE: Filled = (Send(("link", "unsubscribe")),)
 
@@ -248,7 +248,7 @@ def _skipped(moment: datetime, timezone: str) -> bool:
 def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[Any]:
     """The rows of every product the stack shows; unknown ones are reported where they stand, not here."""
     rows: dict[str, Any] = {}
-    for valid in sections:
+    for valid in all_sections(sections):
         for name, spec in valid.block.spec.fields.items():
             value = field_value(valid.values, name)
             if value is None or spec.type not in ("product", "products"):

@@ -13,6 +13,7 @@ from handbill.library.block import look_up
 from handbill.library.fields import PictureIn
 from handbill.library.spec import FieldSpec
 from handbill.pictures.plan import Plan
+from handbill.pictures.plan import plan as measured
 from handbill.resolve.shop import CID
 from handbill.resolve.text import Text
 from handbill.resolve.values import Fields, whole_number, words
@@ -57,7 +58,7 @@ def planned(
     pictures = at.shop.pictures
     width = slot_width(at, spec, chosen)
     across, down = _focus(value.focus)
-    how: dict[str, Any] = {"focus": (across, down), "asked": at.spot(way)}
+    how: dict[str, Any] = {"focus": (across, down), "density": spec.density, "asked": at.spot(way)}
     position = f"{across * 100:g}% {down * 100:g}%"  # of a picture that fills its cell
     ratio = _case(spec.ratio, chosen)
     if ratio:
@@ -78,12 +79,25 @@ def planned(
         upper = fields(pictures.plan(value.file, width, part=(0, overlap), **how), words("", at.voice), None)
         rest = pictures.plan(value.file, width, part=(overlap, height), **how)
         return fields(rest, alt, link, dark=dark, over=upper)
+    lower = _pixels(at, spec.lower, chosen) if pictures.mode != CID else 0
+    height = measured(pictures.source(value.file), width=width, ratio=how.get("ratio")).height
+    if 0 < lower < height:
+        cut = height - lower
+        last = pictures.plan(value.file, width, part=(cut, height), **how)
+        under = fields(last, words("", at.voice), None)
+        first = pictures.plan(value.file, width, part=(0, cut), **how)
+        return fields(first, alt, link, dark=dark, under=under)
     return fields(pictures.plan(value.file, width, **how), alt, link, dark=dark)
 
 
 def slot_width(at: SectionResolver, spec: FieldSpec, chosen: Mapping[str, str]) -> int:
     """px of the slot that the field names for the choices made. Raises Fault."""
-    name = str(_case(spec.slot or "full", chosen) or "full")
+    return _pixels(at, spec.slot or "full", chosen) or at.widths["full"]
+
+
+def _pixels(at: SectionResolver, value: Any, chosen: Mapping[str, str]) -> int:
+    """px of a slot's name, a measure or a number, by choice; 0 where the choices name none. Raises Fault."""
+    name = str(_case(value, chosen) or "0")
     if name.startswith("var("):
         return at.valid.block.pixels(name, at.shop.library.house)
     return look_up(name, at.widths, "slot")

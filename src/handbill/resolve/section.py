@@ -14,11 +14,13 @@ from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.money import parse_money
 from handbill.base.source import Node, find, place
 from handbill.brand.style import BASE
+from handbill.library.block import MAIL_WIDTH
 from handbill.library.fields import ButtonIn, LinkIn, field_value
 from handbill.library.spec import Cycle, FieldSpec
 from handbill.models.check import join
 from handbill.resolve import items, picture
 from handbill.resolve.advances import button_width
+from handbill.resolve.cells import cells
 from handbill.resolve.copy import Copy, fill_copy, parse_copy
 from handbill.resolve.facts import Fact, fill, parse
 from handbill.resolve.links import Links
@@ -50,7 +52,9 @@ class SectionResolver:
     facts asked for are noted in `used`.
     """
 
-    def __init__(self, shop: Shop, valid: ValidSection, links: Links, voice: Voice, used: Used) -> None:
+    def __init__(
+        self, shop: Shop, valid: ValidSection, links: Links, voice: Voice, used: Used, cell: int | None = None
+    ) -> None:
         self.shop = shop
         self.valid = valid
         self.links = links
@@ -58,7 +62,7 @@ class SectionResolver:
         self.facts = Recorder(section_facts(shop, valid), used)
         self.mistakes: list[Mistake] = []
         self.addresses: list[Filled] = []
-        self.widths = valid.block.widths(shop.library.house)
+        self.widths = valid.block.widths(shop.library.house, cell or MAIL_WIDTH, cell is not None)
         self.node: Node = valid.section.node
         self.path = valid.section.path
         self.words = {name: words(text, voice) for name, text in shop.word_table(valid.block.name).items()}
@@ -66,18 +70,19 @@ class SectionResolver:
 
     # -- the whole
 
-    def run(self) -> dict[str, Any]:
+    def run(self, around: str = BASE) -> dict[str, Any]:
         """The fields, with `tone`, `width`, `word`, and `brand` and `link` where the templates ask."""
         spec, values = self.valid.block.spec, self.valid.values
         given = {name: field_value(values, name) for name in spec.fields}
-        tone = getattr(values, "tone", None) or BASE
+        tone = getattr(values, "tone", None) or around
         chosen = self.choices(spec.fields, given, (), {})
         result = {"tone": tone, **self.fields(spec.fields, given, chosen, (), tone)}
         result["width"] = _widths(self.widths)
         result["word"] = Fields(**self.words)
         if "brand" in self.valid.block.uses:
             with self.reading(self.shop.brand_node, ""):
-                result["brand"] = items.brand_fields(self, tone)
+                under = "card" if chosen.get("surface") == "card" else "ground"
+                result["brand"] = items.brand_fields(self, tone, under)
         if "link" in self.valid.block.uses:
             result["link"] = Fields(
                 **{name: self.system_link(name) for name in ("unsubscribe", "preferences", "view_online")}
@@ -200,6 +205,7 @@ class SectionResolver:
             "colour": lambda: value,
             "money": lambda: self.money(value, way),
             "date": lambda: words(self.shop.context.locale.date(value.date(), "long"), self.voice),
+            "cells": lambda: cells(self, str(way[-1]), spec, chosen, tone),
             "list": lambda: self.entries(spec, value, way, tone),
             "product": lambda: self.products(spec, (value,), given, way, tone, single=True)[0],
             "products": lambda: self.products(spec, value, given, way, tone),

@@ -168,7 +168,7 @@ class Shop:
             height=made.height,
             link=link,
             background=self.pictures.mode != CID,
-            **{"dark": None, "over": None, **more},
+            **{"dark": None, "over": None, "under": None, **more},
         )
 
 

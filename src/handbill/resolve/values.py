@@ -23,6 +23,13 @@ class Fields(SimpleNamespace):
         raise AttributeError(f"{name} cannot be set")
 
 
+class Cell:
+    """A section inside a section: its block and fields; the renderer fills `html` and `plain` in."""
+
+    def __init__(self, block: str, fields: Mapping[str, Any], html: str = "", plain: str = "") -> None:
+        self.block, self.fields, self.html, self.plain = block, fields, html, plain
+
+
 class Lines(Text):
     """Text whose line breaks are kept where it is shown and are spaces everywhere else."""
 
