@@ -10,6 +10,7 @@ import os
 import stat
 import sys
 import tempfile
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 
@@ -33,6 +34,23 @@ def unseal(entry: bytes | None) -> bytes | None:
     if entry is None or sha256(entry[32:]).digest() != entry[:32]:
         return None
     return entry[32:]
+
+
+@lru_cache(maxsize=1)
+def code_stamp() -> str:
+    """Changes with every edit of handbill's own code: what was kept by other code is not read back.
+
+    Sizes and times of the modules, since their content would have to be read to be hashed.
+    """
+    package = Path(__file__).resolve().parent.parent
+    digest = sha256()
+    for folder in (package, *(one for one in sorted(package.iterdir()) if one.is_dir())):
+        with os.scandir(folder) as entries:
+            for entry in sorted(entries, key=lambda one: one.name):
+                if entry.name.endswith(".py"):
+                    status = entry.stat()
+                    digest.update(f"{entry.name} {status.st_size} {status.st_mtime_ns};".encode())
+    return digest.hexdigest()
 
 
 class Cache:

@@ -11,16 +11,13 @@ from dataclasses import dataclass
 
 from pydantic import VERSION
 
-from handbill import __version__
-from handbill.base.cache import seal, unseal
+from handbill.base.cache import code_stamp, seal, unseal
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.source import child, find, key_place, place
 from handbill.base.urls import base_url
 from handbill.brand.style import HouseStyle, StyleFaultsError, house_style
 from handbill.load import BrandFiles, Loader
 from handbill.models.brand import Brand
-
-_ENTRY = 6  # raise when Brand or HouseStyle changes shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +32,7 @@ class BrandParts:
 def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
     """Raises MistakesError for an unknown brand (at `where`) and for everything wrong in its brand.yaml."""
     files = loader.brand(name, where, "brand")
-    key = f"brand {_ENTRY} {__version__} {VERSION} {sys.version_info[:2]} {name} {files.digest}"
+    key = f"brand {code_stamp()} {VERSION} {sys.version_info[:2]} {name} {files.digest}"
     kept = unseal(loader.cache.get(key))
     if kept is not None:
         try:

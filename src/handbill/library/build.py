@@ -7,7 +7,6 @@ file it came from and by versions, so that a second run reads it back in a few m
 from __future__ import annotations
 
 import marshal
-import os
 import pickle
 import sys
 from collections.abc import Mapping, Sequence
@@ -17,7 +16,7 @@ from pathlib import Path
 from types import CodeType
 from typing import Any
 
-from handbill.base.cache import Cache, seal, unseal
+from handbill.base.cache import Cache, code_stamp, seal, unseal
 from handbill.base.source import Doc
 from handbill.brand.style import HouseStyle
 from handbill.library.block import Block
@@ -25,7 +24,6 @@ from handbill.library.find import PARTS, SHARED, Found, built_in
 from handbill.models.brand import Brand
 
 SHARED_PARTS = ("macros.yaml", "macros.html.j2", "macros.css", "macros.txt.j2")
-LAYOUT = 14  # of what is kept; a new number makes old entries unfindable
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,19 +41,14 @@ class Library:
 
 
 def versions() -> str:
-    """What a kept library depends on beside its blocks: the programs that made it, this room among them."""
+    """What a kept library depends on beside its blocks: the programs that made it."""
     import jinja2
     import pydantic
 
     from handbill import __version__
 
-    own = sorted(
-        (entry.name, status.st_size, status.st_mtime_ns)
-        for entry in os.scandir(os.path.dirname(__file__))
-        if entry.name.endswith(".py") and (status := entry.stat())
-    )
     python = f"{sys.implementation.cache_tag} {sys.version_info[:3]}"
-    return f"{LAYOUT} {__version__} {python} {jinja2.__version__} {pydantic.VERSION} {own}"
+    return f"{__version__} {code_stamp()} {python} {jinja2.__version__} {pydantic.VERSION}"
 
 
 def digest_of(found: Sequence[Found], *more: str) -> str:
