@@ -145,8 +145,10 @@ def _offer_facts(
     )
     facts["offer.count"] = Fact("number", len(listed), context.locale.number(len(listed)))
     if offer is None:  # known, but empty: a fallback may stand for them
-        kinds = {"starts": "datetime", "ends": "datetime", "code": "code", "percent": "percent", "amount": "money",
-                 "least": "money", "terms": "text"}  # fmt: skip
+        kinds = {
+            "starts": "datetime", "ends": "datetime", "code": "code", "percent": "percent",
+            "amount": "money", "least": "money", "terms": "text",
+        }  # fmt: skip
         return facts | {f"offer.{name}": Fact(kind, None, "") for name, kind in kinds.items()}
     facts["offer.starts"] = _moment(context, offer.starts)
     facts["offer.ends"] = _moment(context, offer.ends)
