@@ -1,0 +1,158 @@
+"""`handbill new`: a campaign from an outline, or the beginning of a house style. Nothing is overwritten."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.files import inside, write_atomic
+from handbill.base.source import parse_yaml
+from handbill.brand.parts import load_brand
+from handbill.cli.blocks import columns
+from handbill.cli.options import brand_option, load, must_open, shown, workspace_option
+from handbill.load import MARK, Loader, find_root
+from handbill.models.common import NAME, PATTERNS
+
+
+@click.command()
+@click.argument("outline", required=False)
+@brand_option("The shop that sends it.")
+@click.option("--name", metavar="CAMPAIGN", help="What the campaign is called (default: the outline's name).")
+@click.option("--house-style", "style", metavar="NAME", help="Start a shop of this name instead.")
+@click.option(
+    "--colour",
+    "colours",
+    multiple=True,
+    metavar="'#RRGGBB'",
+    help="With --house-style: the shop's colour; twice for two.",
+)
+@workspace_option
+def command(
+    outline: str | None,
+    brand: str | None,
+    name: str | None,
+    style: str | None,
+    colours: Sequence[str],
+    workspace: Path | None,
+) -> None:
+    """Write a campaign from OUTLINE, ready to fill; alone, list the outlines.
+
+    With --house-style NAME write brands/NAME instead: colours that can be read, in light and dark.
+    """
+    if style is not None:
+        if outline or brand or name:
+            raise click.UsageError("--house-style goes with --colour and --workspace alone")
+        new_style(style, colours, workspace)
+        return
+    if colours:
+        raise click.UsageError("--colour goes with --house-style")
+    loader = must_open(workspace)
+    try:
+        if outline is None:
+            list_outlines(loader)
+        elif brand is None:
+            raise click.UsageError("--brand is missing: whose campaign is it?")
+        else:
+            new_campaign(loader, outline, brand, name or outline)
+    except MistakesError as error:
+        raise shown(error, loader.root) from None
+
+
+def list_outlines(loader: Loader) -> None:
+    """Every outline and what it is for."""
+    from handbill.apps.outline import about, outlines
+
+    click.echo("\n".join(columns([(name, about(path)) for name, path in outlines(loader).items()])))
+
+
+def new_campaign(loader: Loader, outline: str, brand: str, name: str) -> None:
+    """Write campaigns/NAME.yaml and say what is left to do. Raises MistakesError."""
+    from handbill.apps.outline import draft, fit, outlines, pick, stock
+
+    path = pick(outlines(loader), outline)
+    target = _free(loader.root, f"campaigns/{_name(name, '--name')}.yaml", "another --name")
+    parts = load_brand(loader, brand, Place("--brand"))
+    text = path.read_text("utf-8")
+    schema = loader.root / "schema" / f"campaign-{brand}.json"
+    if schema.is_file():
+        text = f"# yaml-language-server: $schema=../schema/{schema.name}\n{text}"
+    made = draft(text, loader.name(path), name, brand, stock(loader, parts))
+    label = loader.name(target)
+    try:
+        fit(loader, parse_yaml(made.text.encode(), label))
+        wrong: list[Mistake] = []
+    except MistakesError as error:
+        wrong = sorted(set(error.mistakes))
+    _write(target, made.text)
+    click.echo(f"{os.path.relpath(target)} written")
+    for line in made.missing:
+        click.echo(f"  {line}")
+    if wrong:
+        click.echo("Before it compiles, put right:")
+        for one in shown(MistakesError(wrong), loader.root).mistakes:
+            click.echo(f"  {one}")
+    click.echo(f"Fill it in, then: handbill compile {os.path.relpath(target)}")
+
+
+def new_style(name: str, colours: Sequence[str], workspace: Path | None) -> None:
+    """Write brands/NAME/ with a sample catalogue, outside a workspace its mark too. Raises MistakesError."""
+    from handbill.apps.samples import folder
+    from handbill.apps.style import palette, starter_files
+
+    root = _root(workspace)
+    _name(name, "--house-style")
+    target = _free(root, f"brands/{name}", "another name", "brand.yaml")
+    wrong = []
+    for colour in colours:
+        if not re.fullmatch(r"#(?:[0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})", colour):
+            expected = "six hexadecimal digits such as '#1a2335', in quotes"
+            wrong.append(Mistake(Place("--colour"), "", f"{colour!r} is not a colour", expected))
+    if len(colours) > 2:
+        wrong.append(Mistake(Place("--colour"), "", f"{len(colours)} colours", "one or two"))
+    if wrong:
+        raise MistakesError(wrong)
+    if not (root / MARK).exists():
+        _write(root / MARK, "# Marks a workspace: brands/, campaigns/ and out/ lie beside it.\nhandbill: 1\n")
+    for file, data in starter_files(name, palette(colours), folder()).items():
+        path = target / file
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_atomic(path, data)
+    load_brand(load(root), name, Place("--house-style"))
+    click.echo(
+        f"{os.path.relpath(target)} written: brand.yaml, and a sample catalogue to replace by your own"
+    )
+    click.echo(f"A first mail: handbill new launch --brand {name}")
+
+
+def _root(workspace: Path | None) -> Path:
+    if workspace is not None:
+        return Path(os.path.abspath(workspace))
+    return find_root(Path.cwd()) or Path.cwd()
+
+
+def _name(name: str, option: str) -> str:
+    if not re.match(NAME, name) or len(name) > 80:
+        what, expected = PATTERNS[NAME]
+        raise MistakesError([Mistake(Place(option), "", f"{name!r} is not {what}", expected)])
+    return name
+
+
+def _free(root: Path, name: str, expected: str, inner: str = "") -> Path:
+    """Where to write. Raises MistakesError for what is there already and for ways that are links."""
+    try:
+        path = inside(root, root, name)
+    except Fault as fault:
+        raise MistakesError([fault.at(Place(name))]) from None
+    if (path / inner if inner else path).exists() or (not inner and path.is_symlink()):
+        raise MistakesError([Mistake(Place(name), "", "is there already, and stays as it is", expected)])
+    return path
+
+
+def _write(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_atomic(path, text.encode())
