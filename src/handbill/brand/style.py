@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass
 from handbill.brand import defaults
 from handbill.models.brand import Brand, ColourPair, TypeRole
 
+CARD = 0.06  # share of the title's colour in a card's ground that no one has chosen
 BASE = "base"  # the tone of a section that names none
 _HEX = re.compile(r"#(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})$")
 
@@ -82,9 +83,8 @@ def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str
         faults.append((("tones", BASE), Fault(message, expected="its colours under colours:")))
     named = {tone: roles for tone, roles in brand.tones.items() if tone != BASE}
     for tone, roles in {BASE: dict[str, ColourPair](), **named}.items():
-        pairs: dict[str, ColourPair] = {
-            role: ColourPair(light=light, dark=dark) for role, (light, dark) in defaults.COLOURS.items()
-        }
+        plain = {role: ColourPair(light=light, dark=dark) for role, (light, dark) in defaults.COLOURS.items()}
+        pairs = dict(plain)
         sources: tuple[tuple[Way, Mapping[str, ColourPair]], ...] = (
             (("colours",), brand.colours),
             (("tones", tone), roles),
@@ -105,7 +105,19 @@ def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str
                     faults.append((way, circle))
             except Fault as fault:
                 faults.append((way, fault))
+        if pairs["ground"] != plain["ground"] and pairs["card"] == plain["card"] and not faults:
+            result[tone]["card"] = _card(result[tone])  # the plain card would swallow this ground's words
     return result
+
+
+def _card(roles: Mapping[str, tuple[str, str]]) -> tuple[str, str]:
+    """A ground a little nearer to its headings, so that words which stand on the one stand on the other."""
+
+    def mixed(ground: str, title: str) -> str:
+        pairs = zip(bytes.fromhex(ground[1:]), bytes.fromhex(title[1:]), strict=True)
+        return "#" + bytes(round(under + (over - under) * CARD) for under, over in pairs).hex()
+
+    return (mixed(roles["ground"][0], roles["title"][0]), mixed(roles["ground"][1], roles["title"][1]))
 
 
 class CircleError(Fault):
