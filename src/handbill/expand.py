@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, nearest
+from handbill.base.frozen import dataclass
 from handbill.base.source import (
     Doc,
     Node,
@@ -290,7 +290,7 @@ class _Expansion:
                     own,
                     draft.path,
                     f"{name} is set for the whole mail by this version",
-                    f"{name}: at the top of the campaign",
+                    f"{'language' if name == 'lang' else name}: at the top of the campaign",
                 )
         condition = child(node, "when")
         when = scalar(condition)

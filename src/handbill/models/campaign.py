@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from handbill.models.common import Language, Loose, Model, Name, Toggle, Version, wrong
+from handbill.models.common import Language, Loose, Model, Name, Version, wrong
 
 _MOMENT = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2})?$"
 
@@ -67,5 +67,4 @@ class Campaign(Model):
     language: Language | None = None
     dir: Literal["ltr", "rtl"] | None = None
     offer: MarkdownOffer | CodeOffer | None = Field(None, discriminator="kind")
-    to_all: Toggle = True
     stack: tuple[Any, ...] = Field(min_length=1)

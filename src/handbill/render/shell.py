@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping
 from handbill.brand.style import BASE
 from handbill.library.block import MAIL_WIDTH
 from handbill.library.build import Library
-from handbill.library.styles import WIDE
+from handbill.library.tokens import WIDE
 from handbill.models.brand import Brand
 
-MAX_STYLE = 8192  # characters of all style elements (check value E15, common practice)
+MAX_STYLE = 8192  # characters of all style elements (one webmail drops what is over; common practice)
 
 # What follows the preheader in the reader's list of mails, so that no body text does (common practice).
 _FILLER = "&#847;&zwnj;&#160;"

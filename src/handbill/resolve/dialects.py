@@ -83,7 +83,8 @@ class Dialect:
         if pattern is None:
             raise Fault(
                 f"the dialect {self.name} cannot write `{dotted}` in the context `{place}`",
-                expected=f"another place for it, or {dotted} under pre_encoded if its values come encoded",
+                expected=f"another place for it, or `{names[-1]}: {{encoded: true}}` under `fields:` in "
+                "handbill.yaml (pre_encoded in a dialect of your own) if its values come encoded",
             )
         name = self._spelled(names)
         if not fallback:

@@ -6,13 +6,13 @@ Text of the brand's own is checked here once, so that nothing that mail may not 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
+from handbill.base.frozen import dataclass, field
 from handbill.base.source import Node, child, entries, items, place, scalar
 from handbill.base.urls import base_url
 from handbill.brand.parts import BrandParts
@@ -25,11 +25,13 @@ from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect
 from handbill.resolve.context import Context, make_context
 from handbill.resolve.facts import Ref, parse
+from handbill.resolve.icons import icon_file, is_icon
 from handbill.resolve.locale import Locale
 from handbill.resolve.text import Text, Voice, check_characters
 from handbill.resolve.values import Address, Fields
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
+_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 
 
 class Catalogue(Protocol):
@@ -77,30 +79,31 @@ class Pictures:
         self._sources: dict[str, Source] = {}
 
     def source(self, name: str) -> Source:
-        """The file `name` in the brand's pictures, then in its parents'. Raises Fault."""
+        """The file `name` in the brand's pictures, then in its parents', or a built-in icon. Raises Fault."""
         found = self._sources.get(name)
         if found is None:
-            found = self._sources[name] = inspect(self._file(name), self.cache)
+            path = icon_file(name, self._known()) if is_icon(name) else self._file(name)
+            found = self._sources[name] = inspect(path, self.cache)
         return found
 
+    def _known(self) -> Iterator[str]:
+        """The names of the brand's and its parents' picture files."""
+        for folder in self.folders:
+            for at in (folder / "pictures", folder):
+                yield from (one.name for one in at.glob("*.*") if one.suffix.lower() in _ENDINGS)
+
     def _file(self, name: str) -> Path:
-        known: list[str] = []
         for folder in self.folders:
             for at in (folder / "pictures", folder):
                 path = inside(self.root, at, name)
                 if path.is_file():
                     return path
-                known.extend(
-                    one.name
-                    for one in at.glob("*.*")
-                    if one.suffix.lower() in (".png", ".jpg", ".jpeg", ".gif")
-                )
         if self.spare is not None:
             for at in (self.spare / "pictures", self.spare):
                 if (path := inside(self.spare, at, name)).is_file():
                     return path
         where = ", ".join(folder.relative_to(self.root).as_posix() + "/pictures" for folder in self.folders)
-        raise Fault(f"no picture {name} in {where}", nearest=nearest(name, known))
+        raise Fault(f"no picture {name} in {where}", nearest=nearest(name, self._known()))
 
     def plan(self, name: str, width: int, *, asked: tuple[Place, str], **how: Any) -> Plan:
         """A picture for a slot `width` CSS px wide, remembered as used; `asked` says by which field.
@@ -210,6 +213,11 @@ def language_words(
     return tables, missing
 
 
+def _home(file: str, folders: Sequence[Path]) -> Path:
+    """The folder of the brand, or of the nearest parent, that has the catalogue's file."""
+    return next((folder for folder in folders if (folder / file).is_file()), folders[0])
+
+
 def open_shop(
     loader: Loader,
     parts: BrandParts,
@@ -228,7 +236,7 @@ def open_shop(
     offer's claim cannot be made. The folder `samples` (products.csv, reviews.csv, pictures/) stands in for
     what the brand lacks.
     """
-    brand, folder, root = parts.brand, parts.files.folders[0], loader.root
+    brand, root = parts.brand, loader.root
     wrong: list[Mistake] = []
     brand_root = parts.files.root.root
     products: Catalogue | None = None
@@ -237,12 +245,14 @@ def open_shop(
     try:
         if brand.products is not None:
             at = child(brand_root, "products")
+            folder = _home(brand.products.file, parts.files.folders)
             products = load_products(brand.products, folder, root, brand.currency, loader.cache, at=at)
     except MistakesError as error:
         wrong.extend(error.mistakes)
         unread.add("product")
     try:
         if brand.reviews is not None:
+            folder = _home(brand.reviews.file, parts.files.folders)
             reviews = load_reviews(brand.reviews, folder, root, loader.cache, at=child(brand_root, "reviews"))
     except MistakesError as error:
         wrong.extend(error.mistakes)

@@ -10,10 +10,8 @@ import json
 import os
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
-from html import unescape
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,6 +20,7 @@ from handbill import __version__
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.files import write_atomic
+from handbill.base.frozen import dataclass
 from handbill.base.source import child, place
 from handbill.pictures.produce import produced
 from handbill.render.render import Rendered, hrefs
@@ -153,6 +152,8 @@ def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
 
 def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
     """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
+    from html import unescape
+
     sections, links, at = [], [], len(rendered.html[0].encode())
     for section, piece in zip(mail.sections, rendered.html[1:-1], strict=True):
         size = len(piece.encode())
@@ -183,7 +184,7 @@ def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
             "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
         },
         "preheader": mail.preheader.tagged.plain,
-        "facts": {name: text for (name, sku), text in mail.facts.items() if not sku},
+        "facts": {name: text for (name, sku), text in mail.facts.items() if not sku and name != "section.id"},
         "product_facts": dict(sorted(products.items())),
         "links": links,
         "pictures": [
