@@ -6,13 +6,13 @@ Nothing is expanded or filled here. Every file is read once per run and remember
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
+from handbill.base.frozen import dataclass, field
 from handbill.base.source import (
     Doc,
     Node,

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.files import inside
+from handbill.base.frozen import dataclass
 from handbill.base.source import Doc, Node, child, place, scalar, without
 from handbill.brand.parts import BrandParts, load_brand
 from handbill.expand import Expanded, expand

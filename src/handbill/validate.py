@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 
 from pydantic import ValidationError
 
 from handbill.base.errors import Mistake, nearest
+from handbill.base.frozen import dataclass, field
 from handbill.base.source import child, entries, place, plain, scalar, without
 from handbill.expand import Expanded, Section
 from handbill.library.block import Block

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
+from handbill.base.frozen import dataclass
 from handbill.base.source import Doc, Node, child, entries, items, parse_yaml, place, scalar
 from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from handbill.base.errors import MistakesError, Place
+from handbill.base.frozen import dataclass
 from handbill.base.source import (
     Doc,
     Node,

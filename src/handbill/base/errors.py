@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -85,6 +84,8 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """
     names = list(known)
     folded = {_fold(name): name for name in names}
+    from difflib import get_close_matches
+
     close = get_close_matches(_fold(word), list(folded), n=1, cutoff=0.6)
     return folded[close[0]] if close else ""
 

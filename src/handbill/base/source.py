@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import stat
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,7 @@ import yaml
 from yaml.cyaml import CParser  # type: ignore[attr-defined]  # the stubs leave it out
 
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.frozen import dataclass
 
 MAX_BYTES = 1 << 20  # a campaign is a few KB; a megabyte is a mistake or an attack
 MAX_NODES = 100_000  # after aliases are followed: an alias bomb grows by powers

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import pickle
 import sys
-from dataclasses import dataclass
 
 from pydantic import VERSION
 
 from handbill.base.cache import code_stamp, seal, unseal
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.frozen import dataclass
 from handbill.base.source import child, find, key_place, place
 from handbill.base.urls import base_url
 from handbill.brand.style import HouseStyle, StyleFaultsError, house_style

@@ -6,13 +6,14 @@ import json
 import os
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import click
 
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.frozen import dataclass, field
 from handbill.base.source import child, place, scalar
 from handbill.cli.options import OneOf, brand_option, load, shown
 from handbill.cli.progress import Progress

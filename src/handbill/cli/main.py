@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from importlib import import_module
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
@@ -19,6 +20,7 @@ COMMANDS = {
     "schema": "JSON Schema, so that an editor completes and checks.",
 }
 WRONG_USE = 2  # exit code
+COLLECT_AFTER = 200_000  # new objects: a run of a few mails makes no garbage worth looking for
 INTERRUPTED = 130  # exit code: 128 and the number of SIGINT, as shells have it
 
 
@@ -62,8 +64,30 @@ def no_command(name: str, known: list[str], ctx: click.Context) -> click.UsageEr
     return click.UsageError(f"no command {name}; {hint}", ctx)
 
 
-def main() -> None:
-    """The entry point: one line for what the user got wrong, never a traceback."""
+def main() -> NoReturn:
+    """The command line as other code may call it: raises SystemExit with the exit code."""
+    sys.exit(_run())
+
+
+def console() -> NoReturn:
+    """The program itself: one short run, whose memory the system takes back at once when it ends."""
+    gc.set_threshold(COLLECT_AFTER)
+    try:
+        code = _run()
+    except SystemExit as end:
+        if not isinstance(end.code, int | None):
+            raise
+        code = end.code or 0
+    try:
+        sys.stdout.flush()
+        sys.stderr.flush()
+    except OSError:  # whoever reads has gone
+        code = code or 1
+    os._exit(code)
+
+
+def _run() -> int:
+    """The exit code; one line for what the user got wrong, never a traceback."""
     try:
         code = cli(standalone_mode=False)
     except click.exceptions.NoArgsIsHelpError as error:
@@ -84,7 +108,7 @@ def main() -> None:
         # whoever reads has gone; the interpreter must not complain about it when it flushes at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = 1
-    sys.exit(code if isinstance(code, int) else 0)
+    return code if isinstance(code, int) else 0
 
 
 def _worded(error: click.UsageError) -> str:

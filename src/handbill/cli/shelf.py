@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, Place, nearest
+from handbill.base.frozen import dataclass
 from handbill.base.source import read_yaml
 from handbill.brand.parts import BrandParts, load_brand
 from handbill.cli.options import shown

@@ -6,10 +6,10 @@ Widths are worked out here, so that templates do no arithmetic: a slot's columns
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass
 from handbill.brand.style import HouseStyle
 from handbill.library.spec import BlockSpec, FieldSpec, Slot
 from handbill.library.tokens import substitute, unsafe

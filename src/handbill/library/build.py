@@ -10,13 +10,13 @@ import marshal
 import pickle
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from types import CodeType
 from typing import Any
 
 from handbill.base.cache import Cache, code_stamp, seal, unseal
+from handbill.base.frozen import dataclass
 from handbill.base.source import Doc
 from handbill.brand.style import HouseStyle
 from handbill.library.block import Block

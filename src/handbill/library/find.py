@@ -6,11 +6,11 @@ Order: the brand, its parents, the workspace library, the built-in ones.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.frozen import dataclass
 from handbill.load import Shelf as Shelf  # what the functions here take
 
 PARTS = ("block.yaml", "block.html.j2", "block.css", "block.txt.j2")

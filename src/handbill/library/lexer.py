@@ -8,9 +8,9 @@ them is lexed like everything else.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 
 from handbill.base.errors import Mistake, Place
+from handbill.base.frozen import dataclass, field
 
 URL_ATTRIBUTES = frozenset({"href", "src", "background"})
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import product
 from typing import Any
 
 from jinja2 import Environment, TemplateSyntaxError, nodes
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
+from handbill.base.frozen import dataclass, field
 from handbill.brand.style import BASE, HouseStyle
 from handbill.library.cascade import ClassSet
 from handbill.library.lexer import URL_ATTRIBUTES, Attribute, Lexed, Out, Raw, Tag

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
+from handbill.base.frozen import dataclass, field
 from handbill.brand.style import HouseStyle
 from handbill.library.cascade import ClassSet, Resolved
 from handbill.library.tokens import DARK, TYPE, Declaration, substitute

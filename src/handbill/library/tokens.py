@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from handbill.base.errors import Fault, Place
+from handbill.base.frozen import dataclass
 
 PHONE, DARK, ALL, WIDE = "phone", "dark", "all", "wide"  # `wide` is what head rules are for, not style sheets
 TYPE = "--type"  # `--type: name` stands for all declarations of a type role

@@ -10,9 +10,10 @@ from __future__ import annotations
 import json
 import math
 import unicodedata
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+
+from handbill.base.frozen import dataclass
 
 # Family name, lower case, to (table, factor on its widths). Factors other than 1 are from memory and on the
 # wide side: a button that is a little too wide still holds its label.

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Any, Protocol
 from urllib.parse import urljoin
 
 from handbill.base.errors import Fault
+from handbill.base.frozen import dataclass
 from handbill.base.money import Money, parse_money
 from handbill.models.brand import Brand
 from handbill.models.campaign import Campaign, CodeOffer

@@ -7,11 +7,11 @@ once. Tags go only on links to the shop's own site: a system link or another's p
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from urllib.parse import SplitResult, quote, unquote, urljoin, urlsplit, urlunsplit
 
 from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass
 from handbill.resolve.text import Filled, Send
 
 SCHEMES = ("http", "https", "mailto", "tel")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
+from handbill.base.frozen import dataclass
 from handbill.base.source import Node, find, key_place, place
 from handbill.library.build import Library
 from handbill.library.fields import field_value

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from handbill.base.errors import Fault, Mistake, nearest
+from handbill.base.frozen import dataclass
 from handbill.base.source import Node, child, find, key_place, place
 from handbill.models.workspace import Workspace
 from handbill.resolve.dialects import SHIPPED, Dialect, Sample
