@@ -168,7 +168,7 @@ def _marks(at: SectionResolver, stars: int, tone: str, under: str) -> dict[str, 
     `under` is the role of the colour they stand on.
     """
     marks, block = at.shop.brand.marks, at.valid.block
-    result: dict[str, Any] = {"star_marks": (), "mark": None}
+    result: dict[str, Any] = {"star_marks": (), "star_twins": False, "mark": None}
 
     def put(name: str, mark: Mark, alt: str) -> Fields | None:
         width = block.pixels(f"var(--{name})", at.shop.library.house)
@@ -179,7 +179,8 @@ def _marks(at: SectionResolver, stars: int, tone: str, under: str) -> dict[str, 
     if "star" in block.measures and stars and marks.star and marks.star_empty:
         kinds = ((marks.star, STAR), *((marks.star_empty, NO_STAR),) * (stars < 5))
         one, *other = (put("star", mark, alt) for mark, alt in kinds)
-        result["star_marks"] = (one,) * stars + tuple(other) * (5 - stars)
+        result["star_marks"] = (one,) * stars + tuple(other) * (5 - stars) if one else ()
+        result["star_twins"] = bool(one and one.dark)
     if "mark" in block.measures and marks.verified:
         result["mark"] = put("mark", marks.verified, "")
     return result
