@@ -8,6 +8,7 @@ from pathlib import Path
 import html5lib
 import pytest
 from html5lib.constants import E
+from tests.workspaces import block, make
 
 from handbill.apps.samples import Sample, compile_sample, compile_samples, folder, has_sample, visible
 from handbill.base.cache import Cache
@@ -16,7 +17,6 @@ from handbill.catalogue import load_products, load_reviews
 from handbill.library.find import blocks
 from handbill.load import Loader
 from handbill.models.brand import Columns
-from tests.workspaces import block, make
 
 DEMO = Path(__file__).parents[1] / "demo"
 BRANDS = sorted(path.parent.name for path in DEMO.glob("brands/*/brand.yaml"))
@@ -104,9 +104,9 @@ def test_the_sample_shop_is_whole_and_small() -> None:
     reviews = load_reviews(Columns(file="reviews.csv"), folder(), folder(), None)
     assert [*products.keys()] == ["S-1", "S-2", "S-3", "S-4", "S-5", "S-6"]
     assert [*reviews.keys()] == ["T-1", "T-2", "T-3", "T-4"]
-    for key in products.keys():
-        assert (folder() / products.pick(key).picture).is_file()
-    for key in reviews.keys():
-        assert reviews.pick(key).product in products.keys()
+    for product in map(products.pick, products.keys()):
+        assert (folder() / product.picture).is_file()
+    for review in map(reviews.pick, reviews.keys()):
+        assert products.get(review.product) is not None
     size = sum(path.stat().st_size for path in (folder() / "pictures").iterdir())
     assert size <= 600_000  # the project's own limit

@@ -7,14 +7,15 @@ schemes; a colour that is too light or too dark for its place is mixed with blac
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from handbill.base.frozen import dataclass
 from handbill.resolve.items import luminance
 
 TEXT, SEEN = 4.5, 3.0
 AIR = 0.05  # above the limits, so that another way to round does not fail
 NO_COLOUR = "#2f4a4c"  # a quiet green-blue, when no colour is given
+SMALL_WORDS = frozenset({"a", "and", "at", "in", "of", "on", "the"})
 INK, PAPER = "#121212", "#ffffff"
 
 
@@ -147,6 +148,7 @@ def starter_files(name: str, made: Palette, samples: Path) -> dict[str, bytes]:
     Each sample review says that it was made up, so that no reader takes it for a customer's.
     """
     files = {"brand.yaml": brand_yaml(name, made).encode()}
+    files["standing/footer.yaml"] = FOOTER.encode()
     files["products.csv"] = (samples / "products.csv").read_bytes()
     files["reviews.csv"] = _marked(samples / "reviews.csv")
     for path in sorted((samples / "pictures").iterdir()):
@@ -169,7 +171,8 @@ def _marked(path: Path) -> bytes:
 
 def brand_yaml(name: str, made: Palette) -> str:
     """The house style as a file with a comment on every part."""
-    title = " ".join(part.capitalize() for part in name.split("-"))
+    words = name.split("-")
+    title = " ".join(one if one in SMALL_WORDS and one != words[0] else one.capitalize() for one in words)
     given = " and ".join(made.given) if made.given else "no colour at all"
     colours = "\n".join(
         f'  {role}: {{light: "{light}", dark: "{dark}"}}  # {WHY[role]}'
@@ -184,6 +187,13 @@ def brand_yaml(name: str, made: Palette) -> str:
     )
     return _BRAND.format(name=name, title=title, given=given, colours=colours, tones=tones)
 
+
+FOOTER = """\
+# How every mail of this shop ends: `- standing: footer`. It takes the place of handbill's own footer.
+block: footer-nav
+tone: deep
+rule: false
+"""
 
 _BRAND = """\
 # The house style of {title}, made of {given}. What is left out has plain defaults (docs/house-style.md).
@@ -214,7 +224,7 @@ navigation:
 products: {{file: products.csv}}
 reviews: {{file: reviews.csv}}
 
-# A logo at twice the width it is shown, one for light grounds and one for dark. Until then the name stands there.
+# A logo at twice the width it is shown, for light grounds and for dark. Until then the name stands there.
 # logo: {{for_light: logo.png, for_dark: logo-light.png, alt: {title}, width: 140}}
 
 # Light and dark screens. Words hold 4.5:1 on page, ground and card, buttons 3:1 (WCAG 2.2, 1.4.3 and 1.4.11).
