@@ -1,25 +1,44 @@
-"""Session fixtures: the demo compiled once, and one browser."""
+"""Session fixtures: the demo compiled once, the library composed once for each brand, and one browser."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
 
 from .browser import Reader, start_reader
-from .mails import CAMPAIGNS, Mail, compile_campaign
+from .mails import CAMPAIGNS, COMPOSED, Mail, compile_campaign, compose
 
 
-@pytest.fixture(scope="session", params=CAMPAIGNS, ids=lambda path: path.stem)
+def name(param: Any) -> str:
+    return param.stem if isinstance(param, Path) else f"all-{param[0]}-{'rtl' if param[1] else 'ltr'}"
+
+
+def lay_out(param: Any, out: Path) -> Mail:
+    """A campaign or a composed mail whose pictures lie beside it, for the browser."""
+    return (
+        compile_campaign(param, out, pictures="relative") if isinstance(param, Path) else compose(*param, out)
+    )
+
+
+@pytest.fixture(scope="session", params=CAMPAIGNS, ids=name)
 def mail(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Mail:
     """A demo campaign as the command compiles it when nothing is asked for."""
     return compile_campaign(request.param, tmp_path_factory.mktemp("sent"))
 
 
-@pytest.fixture(scope="session", params=CAMPAIGNS, ids=lambda path: path.stem)
+@pytest.fixture(scope="session", params=CAMPAIGNS, ids=name)
+def campaign(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Mail:
+    """A demo campaign for the browser."""
+    return lay_out(request.param, tmp_path_factory.mktemp("campaign"))
+
+
+@pytest.fixture(scope="session", params=(*CAMPAIGNS, *COMPOSED), ids=name)
 def shown(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Mail:
-    """A demo campaign whose pictures lie beside it, for the browser."""
-    return compile_campaign(request.param, tmp_path_factory.mktemp("shown"), pictures="relative")
+    """A demo campaign, or every block of a brand in one direction."""
+    return lay_out(request.param, tmp_path_factory.mktemp("shown"))
 
 
 @pytest.fixture(scope="session")

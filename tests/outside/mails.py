@@ -1,4 +1,8 @@
-"""Enters: the demo's campaign files; leaves: their mails, compiled by the installed command and read back."""
+"""Enters: the demo's campaigns and brands; leaves: their mails, read back from the files that were written.
+
+A campaign is compiled by the installed command. A composed mail holds the sample of every block that a brand
+sees, in one direction, so that one look at it covers the library.
+"""
 
 from __future__ import annotations
 
@@ -10,20 +14,34 @@ from email.message import EmailMessage
 from email.policy import default
 from pathlib import Path
 
+from tests.composing import Spot, document, every_sample, resolved, rewrite, specs, write
+
+from handbill.base.cache import Cache
+from handbill.base.source import Node, child, entries, read_yaml, scalar
+from handbill.load import Loader
+from handbill.resolve.section import MAX_LABEL
+
 ROOT = Path(__file__).resolve().parents[2]
 CAMPAIGNS = tuple(sorted((ROOT / "demo" / "campaigns").glob("*.yaml")))
+BRANDS = tuple(sorted(path.parent.name for path in ROOT.glob("demo/brands/*/brand.yaml")))
+COMPOSED = tuple((brand, rtl) for brand in BRANDS for rtl in (False, True))
 TOOLS = ROOT / ".tools" / "node" / "node_modules"
 
 
 @dataclass(frozen=True)
 class Mail:
-    """One compiled mail; `folder` is the variant's folder in the output tree."""
+    """One compiled mail; `folder` is the variant's folder in the output tree.
+
+    `buttons` are the labels of its buttons up to their first fact, `preheader` its preheader up to there.
+    """
 
     folder: Path
+    buttons: tuple[str, ...]
+    preheader: str
 
     @property
     def name(self) -> str:
-        return f"{self.folder.parent.name}-{self.folder.name}"
+        return self.folder.parent.name
 
     @property
     def eml(self) -> bytes:
@@ -56,4 +74,40 @@ def compile_campaign(campaign: Path, out: Path, pictures: str | None = None) -> 
         command += ["--pictures", pictures]
     done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=120, check=False)
     assert done.returncode == 0, f"{' '.join(command)}\n{done.stdout}{done.stderr}"
-    return Mail(out / campaign.stem / "main")
+    root = read_yaml(campaign, campaign.name).root
+    brand = scalar(child(root, "brand")) or ""
+    sections = [node for node in entries(child(root, "stack")) if child(node, "block") is not None]
+    preheader = plain_start(scalar(child(root, "preheader")) or "")
+    return Mail(out / campaign.stem / "main", labels(sections, brand), preheader)
+
+
+def compose(brand: str, rtl: bool, out: Path, sections: list[Node] | None = None, name: str = "all") -> Mail:
+    """The samples of every block in one mail of `brand`, or the sections given."""
+    loader = demo()
+    stack = every_sample(loader, brand) if sections is None else sections
+    doc = document(brand, stack, rtl=rtl, name=f"{name}-{brand}-{'rtl' if rtl else 'ltr'}")
+    folder = write(loader, resolved(loader, doc), out)
+    return Mail(folder, labels(stack, brand), scalar(child(doc.root, "preheader")) or "")
+
+
+def demo() -> Loader:
+    return Loader(ROOT / "demo", Cache())
+
+
+def labels(sections: list[Node], brand: str) -> tuple[str, ...]:
+    """What the buttons say, up to their first fact; those that start with one are left out."""
+    found: list[str] = []
+
+    def note(spot: Spot, text: str) -> str:
+        if spot.kind == "label" and spot.most == MAX_LABEL:
+            found.append(plain_start(text))
+        return text
+
+    known = specs(demo(), brand)
+    for section in sections:
+        rewrite(section, known, note)
+    return tuple(label for label in found if label)
+
+
+def plain_start(text: str) -> str:
+    return text.partition("${")[0].strip()

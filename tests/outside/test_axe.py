@@ -11,10 +11,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from .browser import Reader, View
-from .mails import TOOLS, Mail
+from .mails import BRANDS, CAMPAIGNS, TOOLS, Mail
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa"]
 # axe leaves SC 2.5.8 Target Size (Minimum) off unless it is named.
@@ -23,11 +21,11 @@ RUN = """(tags) => axe.run(document, {
     rules: {"target-size": {enabled: true}},
     resultTypes: ["violations", "incomplete"],
 })"""
-VIEWS = tuple(
-    View(width, scheme=scheme, pictures=pictures)
-    for width in (375, 1000)
-    for scheme in ("light", "dark")
-    for pictures in (True, False)
+VIEWS = (
+    View(375),
+    View(1000, scheme="dark"),
+    View(375, scheme="dark", pictures=False),
+    View(1000, pictures=False),
 )
 LOOKED_AT = tomllib.loads(Path(__file__).with_name("axe-incomplete.toml").read_text("utf-8"))["looked_at"]
 
@@ -65,23 +63,31 @@ def is_looked_at(line: tuple[str, str, str]) -> bool:
     return any(covers(entry, line) for entry in LOOKED_AT)
 
 
-@pytest.mark.parametrize("view", VIEWS, ids=str)
-def test_no_violation_and_nothing_undecided_that_nobody_looked_at(
-    shown: Mail, reader: Reader, view: View
-) -> None:
-    """WCAG 2.2, the success criteria of levels A and AA that axe-core's rules carry as tags."""
-    found = run_axe(reader, shown.html, shown.pictures, view)
-    assert lines(found["violations"]) == []
-    assert [line for line in lines(found["incomplete"]) if not is_looked_at(line)] == []
+def test_no_violation_and_nothing_undecided_that_nobody_looked_at(shown: Mail, reader: Reader) -> None:
+    """WCAG 2.2, the success criteria of levels A and AA that axe-core's rules carry as tags.
+
+    A right-to-left mail differs from its twin in layout alone, so one view of it will do.
+    """
+    violations: list[tuple[str, tuple[str, str, str]]] = []
+    undecided: list[tuple[str, tuple[str, str, str]]] = []
+    for view in VIEWS[:1] if shown.name.endswith("-rtl") else VIEWS:
+        found = run_axe(reader, shown.html, shown.pictures, view)
+        violations += [(str(view), line) for line in lines(found["violations"])]
+        undecided += [(str(view), line) for line in lines(found["incomplete"])]
+    assert violations == []
+    assert [(view, line) for view, line in undecided if not is_looked_at(line)] == []
+    stale = [
+        entry
+        for entry in LOOKED_AT
+        if entry["campaign"] == shown.name
+        and not any(view == entry["view"] and covers(entry, line) for view, line in undecided)
+    ]
+    assert stale == [], "exceptions that nothing needs any more"
 
 
-def test_every_exception_has_a_reason_and_is_still_needed(shown: Mail, reader: Reader) -> None:
-    assert [entry for entry in LOOKED_AT if len(entry["because"]) < 20] == []
-    mine = [entry for entry in LOOKED_AT if entry["campaign"] == shown.folder.parent.name]
-    stale = []
-    for view in VIEWS:
-        entries = [entry for entry in mine if entry["view"] == str(view)]
-        undecided = lines(run_axe(reader, shown.html, shown.pictures, view)["incomplete"]) if entries else []
-        stale += [entry for entry in entries if not any(covers(entry, line) for line in undecided)]
-    assert stale == []
-    assert {entry["view"] for entry in LOOKED_AT} <= {str(view) for view in VIEWS}
+def test_every_exception_has_a_reason() -> None:
+    names = {path.stem for path in CAMPAIGNS} | {f"all-{brand}-ltr" for brand in BRANDS}
+    for entry in LOOKED_AT:
+        assert len(entry["because"]) >= 20
+        assert entry["view"] in {str(view) for view in VIEWS}
+        assert entry["campaign"] in names
