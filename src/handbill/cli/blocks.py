@@ -8,10 +8,12 @@ from typing import Any
 
 import click
 
+from handbill.apps.describe import field_rows, measure_rows, slot_rows, word_rows
 from handbill.cli.main import no_command
 from handbill.cli.options import brand_option, open_workspace, workspace_option
+from handbill.cli.sheet import sheet
 from handbill.cli.shelf import pick, spec_of, view, where
-from handbill.library.spec import BlockSpec, Cycle, FieldSpec, Slot
+from handbill.library.spec import BlockSpec
 
 _BRAND = "As this brand sees the library."
 
@@ -59,17 +61,10 @@ def described(spec: BlockSpec, place: str, own: Mapping[str, Any]) -> Iterator[s
     if spec.use:
         yield f"Use: {spec.use}"
     parts: list[tuple[str, list[tuple[str, ...]]]] = [
-        ("fields", list(_fields(spec.fields, own, ""))),
-        ("measures", [(name, _measure(own.get(name, value))) for name, value in spec.measures.items()]),
-        ("slots", [(name, _slot(slot)) for name, slot in spec.slots.items()]),
-        (
-            "words",
-            [
-                (language, word, text)
-                for language, table in spec.words.items()
-                for word, text in table.items()
-            ],
-        ),
+        ("fields", [*field_rows(spec.fields, own)]),
+        ("measures", [*measure_rows(spec, own)]),
+        ("slots", [*slot_rows(spec)]),
+        ("words", [*word_rows(spec)]),
     ]
     for title, rows in parts:
         if rows:
@@ -77,43 +72,18 @@ def described(spec: BlockSpec, place: str, own: Mapping[str, Any]) -> Iterator[s
             yield from (f"  {line}" for line in columns(rows))
 
 
-def _fields(specs: Mapping[str, FieldSpec], own: Mapping[str, Any], before: str) -> Iterator[tuple[str, ...]]:
-    for name, spec in specs.items():
-        inner = own.get(name)
-        default = spec.default if inner is None or isinstance(inner, Mapping) else inner
-        yield before + name, _kind(spec, default), spec.about
-        yield from _fields(spec.of, inner if isinstance(inner, Mapping) else {}, before + "  ")
+@command.command("new")
+@click.argument("name")
+@brand_option("For this shop alone (default: the workspace's library, for every shop).")
+@workspace_option
+def new_block(name: str, brand: str | None, workspace: Path | None) -> None:
+    """Write the folder of a small block, explained, that compiles at once."""
+    from handbill.cli.new import write_block
+
+    write_block(name, brand, workspace)
 
 
-def _kind(spec: FieldSpec, default: Any) -> str:
-    parts: list[str] = [spec.type]
-    if spec.options:
-        parts = [f"{spec.type} of " + " | ".join(spec.options)]
-    if spec.required:
-        parts.append("required")
-    if spec.least:
-        parts.append(f"at least {spec.least}")
-    if spec.most:
-        parts.append(f"at most {spec.most}" + (" characters" if spec.type in ("text", "copy") else ""))
-    if isinstance(default, Cycle):
-        among = "".join(f" among {name} {value}" for name, value in default.among.items())
-        parts.append("default " + ", ".join(default.cycle) + f" in turn{among}")
-    elif default is not None:
-        parts.append(f"default {default}")
-    if spec.inherits:
-        parts.append(f"default the brand's {spec.inherits}")
-    return ", ".join(parts)
-
-
-def _measure(value: Any) -> str:
-    if isinstance(value, Mapping):
-        return ", ".join(f"{screen} {size}" for screen, size in value.items())
-    return str(value)
-
-
-def _slot(slot: Slot) -> str:
-    made = ", ".join(f"{name} {width}" for name, width in slot.columns.items())
-    return f"of {slot.of}: {made}" + (f", gap {slot.gap}" if slot.gap != "0" else "")
+command.add_command(sheet)
 
 
 def columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:

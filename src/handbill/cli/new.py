@@ -129,6 +129,29 @@ def new_style(name: str, colours: Sequence[str], workspace: Path | None) -> None
     click.echo(f"A first mail: handbill new launch --brand {name}")
 
 
+def write_block(name: str, brand: str | None, workspace: Path | None) -> None:
+    """Write the folder of a new block for one brand or for all. Raises MistakesError."""
+    from handbill.apps.newblock import block_files
+    from handbill.library.find import SHARED, blocks
+
+    loader = must_open(workspace)
+    try:
+        if _name(name, "NAME") == SHARED:
+            raise MistakesError([Mistake(Place("NAME"), "", f"{SHARED} is a reserved name", "another name")])
+        home = loader.workspace.library
+        if brand is not None:
+            home = f"brands/{load_brand(loader, brand, Place('--brand')).files.name}"
+        target = _free(loader.root, f"{home}/blocks/{name}", "another name")
+    except MistakesError as error:
+        raise shown(error, loader.root) from None
+    for file, text in block_files(name).items():
+        _write(target / file, text)
+    click.echo(f"{os.path.relpath(target)} written")
+    if name in blocks(()):
+        click.echo(f"It takes the place of the built-in {name} here.")
+    click.echo(f"Use it as `- block: {name}`; its fields: handbill blocks show {name}")
+
+
 def _root(workspace: Path | None) -> Path:
     if workspace is not None:
         return Path(os.path.abspath(workspace))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
@@ -19,8 +19,6 @@ from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews
 from handbill.library.build import Library
 from handbill.load import Loader
-from handbill.models.brand import Brand, Columns
-from handbill.models.campaign import Campaign
 from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect
 from handbill.resolve.context import Context, make_context
@@ -29,6 +27,10 @@ from handbill.resolve.icons import icon_file, is_icon
 from handbill.resolve.locale import Locale
 from handbill.resolve.text import Text, Voice, check_characters
 from handbill.resolve.values import Address, Fields
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand
+    from handbill.models.campaign import Campaign
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
 _ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
@@ -289,12 +291,20 @@ def open_shop(
     return shop, wrong
 
 
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """A file of rows whose headers are the fields' own names."""
+
+    file: str
+    columns: Mapping[str, str] = field(default_factory=dict)
+
+
 def stand_ins(
     folder: Path, products: Catalogue | None, reviews: Catalogue | None, currency: str, cache: Cache
 ) -> tuple[Catalogue, Catalogue]:
     """The brand's catalogues, with the rows of `folder` behind them; prices are in the brand's currency."""
-    rows = load_products(Columns(file="products.csv"), folder, folder, currency, cache)
-    said = load_reviews(Columns(file="reviews.csv"), folder, folder, cache)
+    rows = load_products(_Rows("products.csv"), folder, folder, currency, cache)
+    said = load_reviews(_Rows("reviews.csv"), folder, folder, cache)
     return Layered(products, rows), Layered(reviews, said)
 
 
