@@ -84,7 +84,7 @@ def product_item(
             "price": _price(at, row.price),
             "was": _price(at, row.was) if row.was is not None else None,
             "link": target,
-            "picture": _row_picture(at, spec, row, chosen, target, way),
+            "picture": _row_picture(at, spec, row, {**at.chosen, **chosen}, target, way),
             "button": button,
             "colours": tuple(Fields(name=at.said(name, way), colour=colour) for name, colour in row.colours),
             "colour_names": at.said(shop.context.locale.join(colours), way) if colours else None,

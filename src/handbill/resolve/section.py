@@ -61,6 +61,7 @@ class SectionResolver:
         self.voice = voice
         self.facts = Recorder(section_facts(shop, valid), used)
         self.mistakes: list[Mistake] = []
+        self.chosen: Mapping[str, str] = {}  # the section's own choices, which pictures of its entries follow
         self.addresses: list[Filled] = []
         self.widths = valid.block.widths(shop.library.house, cell or MAIL_WIDTH, cell is not None)
         self.node: Node = valid.section.node
@@ -75,7 +76,7 @@ class SectionResolver:
         spec, values = self.valid.block.spec, self.valid.values
         given = {name: field_value(values, name) for name in spec.fields}
         tone = getattr(values, "tone", None) or around
-        chosen = self.choices(spec.fields, given, (), {})
+        chosen = self.chosen = self.choices(spec.fields, given, (), {})
         result = {"tone": tone, **self.fields(spec.fields, given, chosen, (), tone)}
         result["width"] = _widths(self.widths)
         result["word"] = Fields(**self.words)
@@ -201,7 +202,9 @@ class SectionResolver:
             "copy": lambda: self.copy(value, way, spec.most),
             "link": lambda: self.link(value, way),
             "button": lambda: self.button(value, None, way),
-            "picture": lambda: picture.picture_field(self, value, spec, given, chosen, way),
+            "picture": lambda: picture.picture_field(
+                self, value, spec, given, {**self.chosen, **chosen}, way
+            ),
             "colour": lambda: value,
             "money": lambda: self.money(value, way),
             "date": lambda: words(self.shop.context.locale.date(value.date(), "long"), self.voice),
