@@ -10,7 +10,8 @@ import pytest
 from pydantic import Field
 
 from handbill.base.source import parse_yaml, plain
-from handbill.library.fields import field_value, section_model
+from handbill.library.block import field_value
+from handbill.library.fields import section_model
 from handbill.library.spec import BlockSpec
 from handbill.models.brand import Brand
 from handbill.models.campaign import Campaign

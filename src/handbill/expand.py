@@ -29,7 +29,7 @@ from handbill.base.source import (
     without,
 )
 from handbill.load import Loader
-from handbill.models.common import FORMAT, NAME, PATTERNS
+from handbill.models.read import FORMAT, NAME, PATTERNS
 
 META = ("block", "standing", "id", "when", "otherwise", "lang", "dir", "set")
 _RECIPIENT = re.compile(r"^recipient(?:\.[a-z][a-z0-9_]*)+$")

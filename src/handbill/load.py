@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
@@ -25,8 +26,10 @@ from handbill.base.source import (
     scalar,
     without,
 )
-from handbill.models.check import validate
-from handbill.models.workspace import Workspace
+from handbill.models.check import validate_kept
+
+if TYPE_CHECKING:
+    from handbill.models.workspace import Workspace
 
 MARK = "handbill.yaml"
 
@@ -64,7 +67,7 @@ class Loader:
 
     def __post_init__(self) -> None:
         doc = self.read(self.root / MARK)
-        workspace, wrong = validate(Workspace, doc.root)
+        workspace, wrong = validate_kept(_model, "workspace", doc.root, self.cache)
         if workspace is None:
             raise MistakesError(wrong)
         self.workspace = workspace
@@ -130,6 +133,12 @@ class Loader:
         """Where this brand's blocks and standing sections are sought, in order."""
         own = tuple(Shelf(folder, f"brand {folder.name}", self.root) for folder in brand.folders)
         return (*own, Shelf(self._library, "workspace library", self.root))
+
+
+def _model() -> type[Workspace]:
+    from handbill.models.workspace import Workspace
+
+    return Workspace
 
 
 def find_root(start: Path) -> Path | None:

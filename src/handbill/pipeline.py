@@ -56,7 +56,7 @@ def resolve_doc(
     shelves = loader.shelves(parts.files)
 
     expanded = mistakes.also(expand(doc, standing(shelves), loader))
-    campaign = mistakes.also(validate_head(expanded))
+    campaign = mistakes.also(validate_head(expanded, loader.cache))
     known = blocks(shelves)
     mistakes.extend(check_blocks(expanded, known))
     tag = (campaign.language if campaign else None) or parts.brand.languages[0]
@@ -69,7 +69,7 @@ def resolve_doc(
     speakers = mistakes.also(voices(loader.workspace, loader.read(loader.root / MARK).root))
     if library is None:
         raise MistakesError(mistakes)
-    sections = mistakes.also(validate_sections(expanded, library))
+    sections = mistakes.also(validate_sections(expanded, library, loader.cache))
     if campaign is None or locale is None or speakers is None:
         raise MistakesError(mistakes)
 

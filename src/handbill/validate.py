@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any
 
-from pydantic import ValidationError
+from pydantic_core import ValidationError
 
+from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, nearest
 from handbill.base.frozen import dataclass, field
 from handbill.base.source import child, entries, place, plain, scalar, without
 from handbill.expand import Expanded, Section
 from handbill.library.block import Block
 from handbill.library.build import Library
-from handbill.library.fields import section_model
 from handbill.library.find import Found
-from handbill.models.campaign import Campaign
 from handbill.models.check import mistakes as worded
-from handbill.models.check import validate as validate_node
-from handbill.models.common import Model
+from handbill.models.check import validate_kept
+from handbill.models.kept import reader
+
+if TYPE_CHECKING:
+    from pydantic_core import SchemaValidator
+
+    from handbill.models.campaign import Campaign
+    from handbill.models.common import Model
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +32,7 @@ class ValidSection:
 
     section: Section
     block: Block
-    values: Model
+    values: Any  # as the block's section model has them
     cells: Mapping[str, tuple[ValidSection, ...]] = field(default_factory=dict)  # by field
 
 
@@ -38,10 +44,17 @@ class Valid:
     sections: tuple[ValidSection, ...]
 
 
-def validate_head(expanded: Expanded) -> tuple[Campaign | None, list[Mistake]]:
+def validate_head(expanded: Expanded, cache: Cache | None = None) -> tuple[Campaign | None, list[Mistake]]:
     """The campaign's own fields; the stack stands for itself."""
     data = {"stack": ["…"]} if expanded.sections or child(expanded.doc.root, "stack") is not None else {}
-    return validate_node(Campaign, expanded.doc.root, data={**plain(expanded.head), **data})
+    whole = {**plain(expanded.head), **data}
+    return validate_kept(_campaign, "campaign", expanded.doc.root, cache, data=whole)
+
+
+def _campaign() -> type[Campaign]:
+    from handbill.models.campaign import Campaign
+
+    return Campaign
 
 
 def check_blocks(expanded: Expanded, known: Mapping[str, Found]) -> list[Mistake]:
@@ -59,35 +72,41 @@ def check_blocks(expanded: Expanded, known: Mapping[str, Found]) -> list[Mistake
     ]
 
 
-def validate_sections(expanded: Expanded, library: Library) -> tuple[tuple[ValidSection, ...], list[Mistake]]:
+def validate_sections(
+    expanded: Expanded, library: Library, cache: Cache | None = None
+) -> tuple[tuple[ValidSection, ...], list[Mistake]]:
     """Every section by its block's model."""
     valid: list[ValidSection] = []
     wrong: list[Mistake] = []
     for section in expanded.sections:
-        made = _section(section, library, wrong)
+        made = _section(section, library, wrong, cache)
         if made is not None:
             valid.append(made)
     return tuple(valid), wrong
 
 
 def _section(
-    section: Section, library: Library, wrong: list[Mistake], inside: bool = False
+    section: Section, library: Library, wrong: list[Mistake], cache: Cache | None, inside: bool = False
 ) -> ValidSection | None:
     block = library.blocks.get(section.block)
     if block is None:
         return None
-    model = model_of(block, library.house.tones)
+    content = plain(section.node)
     try:
-        values = model.model_validate(plain(section.node))
-    except ValidationError as error:
-        wrong.extend(worded(error, model, section.node, section.path))
+        values = _reader_of(block, library, cache).validate_python(content)
+    except ValidationError:
+        model = model_of(block, library.house.tones)
+        try:  # the model itself knows the words for what is wrong
+            model.model_validate(content)
+        except ValidationError as error:
+            wrong.extend(worded(error, model, section.node, section.path))
         return None
-    cells = {} if inside else _cells(section, block, library, wrong)
+    cells = {} if inside else _cells(section, block, library, wrong, cache)
     return ValidSection(section, block, values, cells)
 
 
 def _cells(
-    section: Section, block: Block, library: Library, wrong: list[Mistake]
+    section: Section, block: Block, library: Library, wrong: list[Mistake], cache: Cache | None
 ) -> dict[str, tuple[ValidSection, ...]]:
     """The sections inside a section's cells; blocks of their own kind, one level deep."""
     found: dict[str, tuple[ValidSection, ...]] = {}
@@ -111,7 +130,7 @@ def _cells(
                 )
                 continue
             cell = Section(section.id, key, without(node, "block"), node, f"{path} {key}", section.when)
-            made = _section(cell, library, wrong, inside=True)
+            made = _section(cell, library, wrong, cache, inside=True)
             if made is not None:
                 inner.append(made)
         found[name] = tuple(inner)
@@ -128,10 +147,24 @@ def all_sections(sections: Iterable[ValidSection]) -> Iterator[ValidSection]:
 
 MAX_MODELS = 500  # a process that compiles for many brands must not keep them all
 _models: dict[tuple[int, tuple[str, ...]], tuple[Block, type[Model]]] = {}
+_readers: dict[int, tuple[Block, SchemaValidator]] = {}
+
+
+def _reader_of(block: Block, library: Library, cache: Cache | None) -> SchemaValidator:
+    """What checks a section of this block, made once per loaded block."""
+    if id(block) not in _readers:
+        if len(_readers) >= MAX_MODELS:
+            _readers.clear()
+        name = f"section {library.digest} {block.name}"
+        made = reader(lambda: model_of(block, library.house.tones), name, cache)
+        _readers[id(block)] = (block, made)
+    return _readers[id(block)][1]
 
 
 def model_of(block: Block, tones: tuple[str, ...]) -> type[Model]:
     """The block's model, made once per loaded block."""
+    from handbill.library.fields import section_model
+
     key = (id(block), tones)
     if key not in _models:
         if len(_models) >= MAX_MODELS:

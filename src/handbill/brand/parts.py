@@ -6,18 +6,19 @@ Both are kept in the cache by content, since validating a house style costs more
 from __future__ import annotations
 
 import pickle
-import sys
+from typing import TYPE_CHECKING
 
-from pydantic import VERSION
-
-from handbill.base.cache import code_stamp, seal, unseal
+from handbill.base.cache import seal, unseal
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass
 from handbill.base.source import child, find, key_place, place
 from handbill.base.urls import base_url
 from handbill.brand.style import HouseStyle, StyleFaultsError, house_style
 from handbill.load import BrandFiles, Loader
-from handbill.models.brand import Brand
+from handbill.models.kept import kept_as, plain_value
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class BrandParts:
 def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
     """Raises MistakesError for an unknown brand (at `where`) and for everything wrong in its brand.yaml."""
     files = loader.brand(name, where, "brand")
-    key = f"brand {code_stamp()} {VERSION} {sys.version_info[:2]} {name} {files.digest}"
+    key = f"brand {kept_as()} {name} {files.digest}"
     kept = unseal(loader.cache.get(key))
     if kept is not None:
         try:
@@ -40,12 +41,14 @@ def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
             return BrandParts(files, brand, house)
         except Exception:  # a damaged entry is a miss, whatever it breaks on
             pass
-    brand, house = _validated(files)
+    validated, house = _validated(files)
+    brand = plain_value(validated)
     loader.cache.put(key, seal(pickle.dumps((brand, house), protocol=5)))
     return BrandParts(files, brand, house)
 
 
 def _validated(files: BrandFiles) -> tuple[Brand, HouseStyle]:
+    from handbill.models.brand import Brand
     from handbill.models.check import validate
 
     root = files.root.root

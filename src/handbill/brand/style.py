@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault, nearest
 from handbill.base.frozen import dataclass
 from handbill.brand import defaults
-from handbill.models.brand import Brand, ColourPair, TypeRole
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand, ColourPair
 
 CARD = 0.06  # share of the title's colour in a card's ground that no one has chosen
 BASE = "base"  # the tone of a section that names none
@@ -77,6 +79,8 @@ def _unknown(kind: str, name: str, known: Any) -> Fault:
 
 
 def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str]]]:
+    from handbill.models.brand import ColourPair
+
     result: dict[str, dict[str, tuple[str, str]]] = {}
     if brand.tones.get(BASE):
         message = "base is the tone of every section that names none"
@@ -174,6 +178,8 @@ def _measures(brand: Brand, faults: Faults) -> dict[str, tuple[str, str]]:
 
 
 def _type_tokens(brand: Brand, result: dict[str, tuple[str, str]], faults: Faults) -> None:
+    from handbill.models.brand import TypeRole
+
     for role in brand.type:
         if role not in defaults.TYPE:
             faults.append((("type", role), _unknown("type role", role, defaults.TYPE)))

@@ -6,16 +6,21 @@ Widths are worked out here, so that templates do no arithmetic: a slot's columns
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault, nearest
 from handbill.base.frozen import dataclass
 from handbill.brand.style import HouseStyle
-from handbill.library.spec import BlockSpec, FieldSpec, Slot
 from handbill.library.tokens import substitute, unsafe
+
+if TYPE_CHECKING:
+    from handbill.library.spec import BlockSpec, FieldSpec, Slot
 
 MAIL_WIDTH = 600  # px; common practice
 
+PREFIX = (
+    "field_"  # of a field in its section's model: one may be called copy or json, as pydantic's methods are
+)
 Measures = Mapping[str, tuple[str, str]]
 
 
@@ -136,6 +141,11 @@ def local_measures(
         else:
             result[name] = (resolve(value, False), resolve(value, True))
     return result
+
+
+def field_value(values: Any, name: str) -> Any:
+    """The value of a block's field in a validated section or entry, None when it has none."""
+    return getattr(values, PREFIX + name, None)
 
 
 def field_at(spec: BlockSpec, way: tuple[str, ...]) -> FieldSpec | None:

@@ -10,18 +10,22 @@ import marshal
 import pickle
 import sys
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from types import CodeType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from handbill.base.cache import Cache, code_stamp, seal, unseal
+from handbill.base.cache import Cache, seal, unseal
 from handbill.base.frozen import dataclass
 from handbill.base.source import Doc
 from handbill.brand.style import HouseStyle
 from handbill.library.block import Block
 from handbill.library.find import PARTS, SHARED, Found, built_in
-from handbill.models.brand import Brand
+from handbill.models.kept import kept_as, plain_value
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand
 
 SHARED_PARTS = ("macros.yaml", "macros.html.j2", "macros.css", "macros.txt.j2")
 
@@ -43,12 +47,11 @@ class Library:
 def versions() -> str:
     """What a kept library depends on beside its blocks: the programs that made it."""
     import jinja2
-    import pydantic
 
     from handbill import __version__
 
     python = f"{sys.implementation.cache_tag} {sys.version_info[:3]}"
-    return f"{__version__} {code_stamp()} {python} {jinja2.__version__} {pydantic.VERSION}"
+    return f"{__version__} {python} {jinja2.__version__} {kept_as()}"
 
 
 def digest_of(found: Sequence[Found], *more: str) -> str:
@@ -82,6 +85,8 @@ def build(
     from handbill.library.assemble import assemble
 
     library = assemble(found, brand, brand_doc, house, rtl, key, root)
+    blocks = {name: replace(block, spec=plain_value(block.spec)) for name, block in library.blocks.items()}
+    library = replace(library, blocks=blocks)
     cache.put(f"library {key}", seal(_freeze(library)))
     return library
 

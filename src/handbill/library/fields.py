@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, create_model
 
-from handbill.base.errors import nearest
-from handbill.library.spec import BlockSpec, Cycle, FieldSpec
+from handbill.library.block import PREFIX
+from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.models.campaign import Moment
-from handbill.models.check import show
-from handbill.models.common import Colour, Loose, Model, Toggle, wrong
+from handbill.models.common import Colour, Loose, Model, Toggle
+from handbill.models.read import Choice, Reference, number, picture
+from handbill.models.read import several as listed
 
 
 class ButtonIn(Model):
@@ -39,41 +40,8 @@ class PictureIn(Model):
     focus: str | None = Field(None, description="The point a crop keeps: two fractions, '0.5 0.3'.")
 
 
-def _picture(value: Any) -> Any:
-    return {"file": value} if isinstance(value, str) else value
-
-
-def _number(value: Any) -> Any:
-    if isinstance(value, str):
-        try:
-            number = Decimal(value)
-        except InvalidOperation:
-            number = Decimal("NaN")
-        if not number.is_finite():
-            raise wrong(f"{value!r} is not a number", "a number")
-        return number
-    return value
-
-
 def _choice(options: tuple[str, ...]) -> Any:
-    def check(value: Any) -> Any:
-        if value not in options:
-            near = nearest(value, options) if isinstance(value, str) else ""
-            raise wrong(f"{show(value)} is not a choice", "one of " + ", ".join(options), near)
-        return value
-
-    return Annotated[Literal[options], BeforeValidator(check)]
-
-
-def _reference(key: str) -> Any:
-    def check(value: Any) -> Any:
-        return {key: value} if isinstance(value, str) else value
-
-    return check
-
-
-def _several(value: Any) -> Any:
-    return [value] if isinstance(value, (str, dict)) else value
+    return Annotated[Literal[options], BeforeValidator(Choice(options))]
 
 
 PLAIN: dict[str, Any] = {
@@ -81,15 +49,14 @@ PLAIN: dict[str, Any] = {
     "copy": Loose,
     "link": LinkIn,
     "button": ButtonIn,
-    "picture": Annotated[PictureIn, BeforeValidator(_picture, json_schema_input_type=str | PictureIn)],
+    "picture": Annotated[PictureIn, BeforeValidator(picture, json_schema_input_type=str | PictureIn)],
     "colour": Colour,
     "toggle": Toggle,
-    "number": Annotated[Decimal, BeforeValidator(_number), WithJsonSchema({"type": "number"})],
+    "number": Annotated[Decimal, BeforeValidator(number), WithJsonSchema({"type": "number"})],
     "money": Loose,
     "date": Moment,
     "cells": tuple[Any, ...],
 }
-PREFIX = "field_"
 REFERENCES = {"sku": "The product's code in the catalogue.", "id": "The review's id in its file."}
 KEYS = {"product": "sku", "products": "sku", "review": "id", "reviews": "id"}
 
@@ -98,11 +65,6 @@ class _Section(Model):
     """What all section models share: fields go by the names that block.yaml gives them, and no other."""
 
     model_config = ConfigDict(populate_by_name=False)
-
-
-def field_value(model: Model, name: str) -> Any:
-    """The value of a block's field in a validated section or entry, None when it has none."""
-    return getattr(model, PREFIX + name, None)
 
 
 def section_model(spec: BlockSpec, tones: tuple[str, ...]) -> type[Model]:
@@ -139,7 +101,7 @@ def _model(
 
 def _shown_default(spec: FieldSpec) -> Any:
     """The block's own default, for editors; what holds is settled when the section is resolved."""
-    if isinstance(spec.default, Cycle):
+    if not isinstance(spec.default, str | None):
         return {"default": spec.default.cycle[0]}
     if spec.type == "number":
         return {"default": float(spec.default or 0)}
@@ -156,9 +118,9 @@ def _type(name: str, spec: FieldSpec, tones: tuple[str, ...]) -> Any:
         reference: dict[str, Any] = {key: (Loose, Field(min_length=1, description=REFERENCES[key]))}
         entry = _model(name, spec.of, tones, **reference)
         either: Any = Loose | entry
-        one: Any = Annotated[entry, BeforeValidator(_reference(key), json_schema_input_type=either)]
+        one: Any = Annotated[entry, BeforeValidator(Reference(key), json_schema_input_type=either)]
         if spec.type in ("product", "review"):
             return one
         several: Any = one | tuple[one, ...]
-        return Annotated[tuple[one, ...], BeforeValidator(_several, json_schema_input_type=several)]
+        return Annotated[tuple[one, ...], BeforeValidator(listed, json_schema_input_type=several)]
     return PLAIN[spec.type]

@@ -17,9 +17,9 @@ from handbill.models.common import (
     Toggle,
     Version,
     Word,
-    _lines,
     wrong,
 )
+from handbill.models.read import lines
 
 Role = str
 GENERIC = ("serif", "sans-serif", "monospace", "cursive", "fantasy", "system-ui")
@@ -189,7 +189,7 @@ class Brand(Model):
     extends: Name | None = None
     site: str
     pictures_at: str
-    languages: Annotated[tuple[Language, ...], BeforeValidator(_lines), Field(min_length=1)] = ("en",)
+    languages: Annotated[tuple[Language, ...], BeforeValidator(lines), Field(min_length=1)] = ("en",)
     timezone: str = "UTC"
     currency: Annotated[str, StringConstraints(pattern=CURRENCY)] = "EUR"
     whole_amounts: Literal["full", "short"] = "full"

@@ -2,35 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from handbill.models.common import Language, Loose, Model, Name, Version, wrong
-
-_MOMENT = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2})?$"
-
-
-def _moment(value: Any) -> Any:
-    """ISO 8601 local date and time, to the minute or the second."""
-    from datetime import datetime
-
-    if isinstance(value, datetime):
-        return value
-    if isinstance(value, str) and re.match(_MOMENT, value, re.ASCII):
-        try:
-            return datetime.fromisoformat(value)
-        except ValueError:
-            pass  # a day or hour that does not exist
-    given = repr(value) if isinstance(value, str) else "this"
-    raise wrong(f"{given} is not a date and time", "such as 2027-01-15T08:00")
-
+from handbill.models.common import Language, Loose, Model, Name, Version
+from handbill.models.read import MOMENT, moment
 
 Moment = Annotated[
     Any,
-    BeforeValidator(_moment),
-    WithJsonSchema({"type": "string", "pattern": _MOMENT, "description": "A local date and time."}),
+    BeforeValidator(moment),
+    WithJsonSchema({"type": "string", "pattern": MOMENT, "description": "A local date and time."}),
 ]
 
 

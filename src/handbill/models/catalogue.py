@@ -11,7 +11,8 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
-from handbill.models.common import Colour, Model, _colour, wrong
+from handbill.models.common import Colour, Model, wrong
+from handbill.models.read import colour as read_colour
 
 _SWATCHES = "name:#rrggbb, parted by ;"
 
@@ -58,7 +59,7 @@ def _swatches(value: Any) -> Any:
         for piece in filter(None, (part.strip() for part in value.split(";"))):
             name, _, colour = (part.strip() for part in piece.rpartition(":"))
             try:
-                pairs.append({"name": name, "colour": _colour(colour)})
+                pairs.append({"name": name, "colour": read_colour(colour)})
             except ValueError:
                 name = ""
             if not name:

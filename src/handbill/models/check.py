@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import UnionType
-from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, Union, get_args, get_origin
 
-from pydantic import BaseModel, ValidationError
+from pydantic_core import ValidationError
 
+from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, nearest
 from handbill.base.source import Node, find, key_place, place, plain
-from handbill.models.common import PATTERNS
+from handbill.models.kept import reader
+from handbill.models.read import PATTERNS, kind, show
 
-M = TypeVar("M", bound=BaseModel)
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+    M = TypeVar("M", bound=BaseModel)
+else:
+    M = TypeVar("M")
 Way = tuple[str | int, ...]
-_SHOWN = 60  # characters of a wrong value that a message repeats
 
 
 def validate(
@@ -29,6 +35,17 @@ def validate(
         return model.model_validate(content), []
     except ValidationError as error:
         return None, mistakes(error, model, node, prefix)
+
+
+def validate_kept(
+    model: Callable[[], type[M]], name: str, node: Node, cache: Cache | None, *, data: Any = None
+) -> tuple[M | None, list[Mistake]]:
+    """As `validate`, from the model's kept schema; the model itself is asked for when something is wrong."""
+    content = plain(node) if data is None else data
+    try:
+        return reader(model, name, cache).validate_python(content), []
+    except ValidationError:
+        return validate(model(), node, data=data)
 
 
 def mistakes(error: ValidationError, model: type[BaseModel], node: Node, prefix: str = "") -> list[Mistake]:
@@ -75,7 +92,7 @@ def _walk(model: type[BaseModel], loc: Sequence[Any]) -> tuple[Way, list[str], b
         if step == "[key]":
             return tuple(way), [], True
         kind, arguments = get_origin(current), get_args(current)
-        if isinstance(current, type) and issubclass(current, BaseModel):
+        if _is_model(current):
             known = [info.alias or name for name, info in current.model_fields.items()]
             current = _field(current, str(step))
         elif kind in (Union, UnionType):
@@ -100,6 +117,10 @@ def _field(model: type[BaseModel], name: str) -> Any:
     return None
 
 
+def _is_model(annotation: Any) -> bool:
+    return isinstance(annotation, type) and hasattr(annotation, "model_fields")
+
+
 def _bare(annotation: Any) -> Any:
     """An annotation without its metadata; `X | None` as X, for pydantic does not name that branch."""
     while get_origin(annotation) is Annotated:
@@ -114,7 +135,7 @@ def _bare(annotation: Any) -> Any:
 
 def _tags(branch: Any) -> Iterator[str]:
     """How a branch of a union may stand in a location: its tag or its name."""
-    if isinstance(branch, type) and issubclass(branch, BaseModel):
+    if _is_model(branch):
         for info in branch.model_fields.values():
             yield from (one for one in get_args(info.annotation) if isinstance(one, str))
         yield branch.__name__
@@ -124,14 +145,14 @@ def _tags(branch: Any) -> Iterator[str]:
 
 def _words(detail: Any, way: Way, known: list[str]) -> tuple[str, str, str]:
     """Message, expectation and nearest spelling."""
-    kind, context, value = detail["type"], detail.get("ctx") or {}, detail.get("input")
+    sort, context, value = detail["type"], detail.get("ctx") or {}, detail.get("input")
     name = str(way[-1]) if way else ""
-    if kind == "extra_forbidden":
+    if sort == "extra_forbidden":
         expected = ("one of " + ", ".join(known)) if known else ""
         return f"unknown field {name}", expected, nearest(name, known)
-    if kind == "handbill":
+    if sort == "handbill":
         return context["message"], context.get("expected", ""), context.get("nearest", "")
-    if kind in ("literal_error", "union_tag_invalid"):
+    if sort in ("literal_error", "union_tag_invalid"):
         options = str(context.get("expected") or context.get("expected_tags", ""))
         listed = options.replace("'", "").replace(" or ", ", ")
         given = context.get("tag", value)
@@ -140,10 +161,10 @@ def _words(detail: Any, way: Way, known: list[str]) -> tuple[str, str, str]:
             f"one of {listed}",
             nearest(str(given), listed.split(", ")) if isinstance(given, str) else "",
         )
-    if kind == "string_pattern_mismatch":
+    if sort == "string_pattern_mismatch":
         what, expected = PATTERNS.get(str(context.get("pattern")), ("a name", ""))
         return f"{show(value)} is not {what}", expected, ""
-    make = _WORDED.get(kind)
+    make = _WORDED.get(sort)
     message, expected = make(value, context, name) if make else (str(detail["msg"]), "")
     return message, expected, ""
 
@@ -152,11 +173,11 @@ Worded = Callable[[Any, Mapping[str, Any], str], tuple[str, str]]
 
 
 def _instead(expected: str) -> Worded:
-    return lambda value, _context, _name: (f"{_kind(value)} where {expected} is expected", "")
+    return lambda value, _context, _name: (f"{kind(value)} where {expected} is expected", "")
 
 
 def _mapping(value: Any, _context: Mapping[str, Any], _name: str) -> tuple[str, str]:
-    return f"{_kind(value)} where a mapping is expected", "name: value"
+    return f"{kind(value)} where a mapping is expected", "name: value"
 
 
 def _whole(value: Any, _context: Mapping[str, Any], _name: str) -> tuple[str, str]:
@@ -213,15 +234,3 @@ _WORDED: Mapping[str, Worded] = {
         f"{context.get('le'):g} or less",
     ),
 }
-
-
-def show(value: Any) -> str:
-    """A wrong value as a message repeats it: numbers bare, text in quotes, long text cut."""
-    if isinstance(value, str):
-        return repr(value if len(value) <= _SHOWN else value[: _SHOWN - 1] + "…")
-    return str(value) if isinstance(value, int | float) else _kind(value)
-
-
-def _kind(value: Any) -> str:
-    names: dict[type, str] = {type(None): "nothing", dict: "a mapping", list: "a list", str: "text"}
-    return names.get(type(value), str(value))

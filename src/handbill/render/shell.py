@@ -7,12 +7,15 @@ scopes every rule by it and would lose them all. The style elements are several,
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from handbill.brand.style import BASE
 from handbill.library.block import MAIL_WIDTH
 from handbill.library.build import Library
 from handbill.library.tokens import WIDE
-from handbill.models.brand import Brand
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand
 
 MAX_STYLE = 8192  # characters of all style elements (one webmail drops what is over; common practice)
 

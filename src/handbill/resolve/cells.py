@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from handbill.library.spec import FieldSpec
 from handbill.resolve.values import Cell
 
 if TYPE_CHECKING:
+    from handbill.library.spec import FieldSpec
     from handbill.resolve.section import SectionResolver
 
 

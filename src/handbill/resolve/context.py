@@ -8,17 +8,19 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, time
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 from urllib.parse import urljoin
 
 from handbill.base.errors import Fault
 from handbill.base.frozen import dataclass
 from handbill.base.money import Money, parse_money
-from handbill.models.brand import Brand
-from handbill.models.campaign import Campaign, CodeOffer
 from handbill.resolve import offer as arithmetic
 from handbill.resolve.facts import Fact, Formats
 from handbill.resolve.locale import Locale
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand
+    from handbill.models.campaign import Campaign
 
 
 class Product(Protocol):
@@ -152,7 +154,7 @@ def _offer_facts(
         return facts | {f"offer.{name}": Fact(kind, None, "") for name, kind in kinds.items()}
     facts["offer.starts"] = _moment(context, offer.starts)
     facts["offer.ends"] = _moment(context, offer.ends)
-    if isinstance(offer, CodeOffer):
+    if offer is not None and offer.kind == "code":
         facts["offer.code"] = Fact("code", offer.code, offer.code)
         facts["offer.percent"] = Fact(
             "percent", offer.percent, context.percent(offer.percent) if offer.percent else ""

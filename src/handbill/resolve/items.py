@@ -10,9 +10,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from handbill.base.errors import Fault
-from handbill.library.fields import ButtonIn, PictureIn, field_value
-from handbill.library.spec import FieldSpec
-from handbill.models.brand import Mark
+from handbill.library.block import field_value
+from handbill.models.kept import stand_in
 from handbill.resolve.context import product_facts
 from handbill.resolve.copy import Copy
 from handbill.resolve.facts import Fact
@@ -21,6 +20,9 @@ from handbill.resolve.text import Filled, Text, check_characters
 from handbill.resolve.values import Address, Fields, literal_copy, words
 
 if TYPE_CHECKING:
+    from handbill.library.fields import PictureIn
+    from handbill.library.spec import FieldSpec
+    from handbill.models.brand import Mark
     from handbill.resolve.section import SectionResolver, Way
 
 STAR, NO_STAR = "★", "☆"
@@ -66,7 +68,9 @@ def product_item(
     button = None
     if button_in is not None or section_button is not None:
         where = (*way, "button") if button_in else way
-        button = at.button(button_in or ButtonIn(), section_button, where, link=link, at=("button",))
+        button = at.button(
+            button_in or stand_in(label=None, link=None), section_button, where, link=link, at=("button",)
+        )
     copy: Copy | None = None
     if own.get("copy"):
         copy = at.copy(own["copy"], (*way, "copy"))
@@ -96,13 +100,20 @@ def _price(at: SectionResolver, amount: Any) -> Text:
     return words(at.isolated(at.shop.context.money(amount)), at.voice)
 
 
+def _picture(file: str, alt: str | None = None) -> PictureIn:
+    made: PictureIn = stand_in(
+        file=file, alt=alt, decorative=False, dark=None, link=None, focus=None
+    )
+    return made
+
+
 def _row_picture(
     at: SectionResolver, spec: FieldSpec, row: Any, chosen: Mapping[str, str], link: Address, way: Way
 ) -> Fields | None:
     """A product's own picture, linked to it; its alt text is the row's, else the product's name."""
     if not row.picture:
         return None
-    written = PictureIn(file=row.picture, alt=row.alt or row.name)
+    written = _picture(row.picture, row.alt or row.name)
     alt = at.said(row.alt or row.name, way)
     return at.attempt(way, lambda: planned(at, written, spec, chosen, alt, link, way), None)
 

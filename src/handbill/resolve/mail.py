@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.frozen import dataclass
 from handbill.base.source import Node, find, key_place, place
+from handbill.library.block import field_value
 from handbill.library.build import Library
-from handbill.library.fields import field_value
-from handbill.models.campaign import Campaign
 from handbill.pictures.plan import Plan
 from handbill.resolve.dialects import Dialect, Sample
 from handbill.resolve.facts import fill, parse
@@ -23,6 +22,9 @@ from handbill.resolve.text import Filled, Send, Text
 from handbill.resolve.values import Recorder, Used
 from handbill.resolve.voices import Voices
 from handbill.validate import Valid, ValidSection, all_sections
+
+if TYPE_CHECKING:
+    from handbill.models.campaign import Campaign
 
 UNSUBSCRIBE: Filled = (Send(("link", "unsubscribe")),)
 

@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault
 from handbill.library.block import look_up
-from handbill.library.fields import PictureIn
-from handbill.library.spec import FieldSpec
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as measured
 from handbill.resolve.shop import CID
@@ -19,6 +17,8 @@ from handbill.resolve.text import Text
 from handbill.resolve.values import Fields, whole_number, words
 
 if TYPE_CHECKING:
+    from handbill.library.fields import PictureIn
+    from handbill.library.spec import FieldSpec
     from handbill.resolve.section import SectionResolver, Way
 
 MAX_ALT = 250  # characters; a longer one is a passage for the copy (common practice)

@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.money import parse_money
 from handbill.base.source import Node, find, place
 from handbill.brand.style import BASE
-from handbill.library.block import MAIL_WIDTH
-from handbill.library.fields import ButtonIn, LinkIn, field_value
-from handbill.library.spec import Cycle, FieldSpec
+from handbill.library.block import MAIL_WIDTH, field_value
 from handbill.models.check import join
 from handbill.resolve import items, picture
 from handbill.resolve.advances import button_width
@@ -38,6 +36,10 @@ from handbill.resolve.values import (
     words,
 )
 from handbill.validate import ValidSection
+
+if TYPE_CHECKING:
+    from handbill.library.fields import ButtonIn, LinkIn
+    from handbill.library.spec import Cycle, FieldSpec
 
 T = TypeVar("T")
 Way = tuple[str | int, ...]
@@ -137,7 +139,7 @@ class SectionResolver:
                 if value is None
                 else value
             )
-            if isinstance(value, Cycle):
+            if hasattr(value, "cycle"):
                 cycles.append((name, value))
             else:
                 chosen[name] = str(value)
@@ -145,7 +147,7 @@ class SectionResolver:
             chosen[name] = cycle.cycle[counts.get(name, 0) % len(cycle.cycle)]
         for name, spec in fields.items():
             default = spec.default
-            if isinstance(default, Cycle) and all(
+            if not isinstance(default, str | None) and all(
                 chosen.get(key) == value for key, value in default.among.items()
             ):
                 # an explicit side also moves the cycle on, so that the next row answers to it

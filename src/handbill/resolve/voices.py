@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from handbill.base.errors import Fault, Mistake, nearest
 from handbill.base.frozen import dataclass
 from handbill.base.source import Node, child, find, key_place, place
-from handbill.models.workspace import Workspace
 from handbill.resolve.dialects import SHIPPED, Dialect, Sample
 from handbill.resolve.facts import LINKS
 from handbill.resolve.text import check_characters
+
+if TYPE_CHECKING:
+    from handbill.models.workspace import Workspace
 
 # Reserved for examples (RFC 2606 section 3): whatever a sample leaves out leads nowhere.
 EXAMPLE_LINKS = {name: f"https://example.com/{name.replace('_', '-')}" for name in LINKS}

@@ -1,0 +1,137 @@
+"""How plain values are read. Enters: what a file says; leaves: the value meant, or a complaint in our words.
+
+The models name these functions, and so do schemas kept from them (see `kept`): nothing here needs pydantic.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from handbill.base.errors import nearest
+from handbill.base.frozen import dataclass
+
+FORMAT = 1  # the version of every file format that handbill reads
+MOMENT = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2})?$"
+_SHOWN = 60  # characters of a wrong value that a message repeats
+
+NAME = r"^[a-z][a-z0-9]*(?:-[a-z0-9]+)*$"
+WORD = r"^[a-z][a-z0-9_]*$"
+CURRENCY = r"^[A-Z]{3}$"
+TIME = r"^(?:H{1,2}|h{1,2})[.:h ]?m{2}(?: ?a)?$"
+TAG = r"^[a-z]{2,3}(?:-[A-Z][a-z]{3})?(?:-(?:[A-Z]{2}|[0-9]{3}))?$"
+#: What a text that does not match is not, and what is expected.
+PATTERNS = {
+    NAME: ("a name", "lower-case letters, digits and hyphens, a letter first"),
+    WORD: ("a name", "lower-case letters, digits and underscores, a letter first"),
+    CURRENCY: ("a currency", "an ISO 4217 code such as EUR"),
+    TIME: ("a time pattern", "H.mm, HH:mm, h:mm a or the like"),
+    TAG: ("a language", "a BCP 47 tag such as de or en-GB"),
+}
+
+
+def wrong(message: str, expected: str = "", nearest: str = "") -> PydanticCustomError:
+    """A complaint in our own words."""
+    context = {"message": message, "expected": expected, "nearest": nearest}
+    return PydanticCustomError("handbill", "{message}", context)
+
+
+def toggle(value: Any) -> Any:
+    if isinstance(value, str):
+        folded = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False}
+        if value in folded:
+            return folded[value]
+        raise wrong(f"{value!r} is not true or false", "true or false")
+    return value
+
+
+def colour(value: Any) -> Any:
+    if not isinstance(value, str) or not re.fullmatch(r"#(?:[0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})", value):
+        raise wrong(f"{value!r} is not a colour", "six hexadecimal digits such as '#1a2335', in quotes")
+    if len(value) == 4:
+        value = "#" + "".join(digit * 2 for digit in value[1:])
+    return value.lower()
+
+
+def version(value: Any) -> Any:
+    if value not in (FORMAT, str(FORMAT)):
+        given = value if isinstance(value, str) else "nothing" if value is None else "that"
+        raise wrong(f"format version {given} is not one this handbill reads", f"handbill: {FORMAT}")
+    return FORMAT
+
+
+def lines(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+def moment(value: Any) -> Any:
+    """ISO 8601 local date and time, to the minute or the second."""
+    from datetime import datetime
+
+    if isinstance(value, datetime):
+        return value
+    if isinstance(value, str) and re.match(MOMENT, value, re.ASCII):
+        try:
+            return datetime.fromisoformat(value)
+        except ValueError:
+            pass  # a day or hour that does not exist
+    given = repr(value) if isinstance(value, str) else "this"
+    raise wrong(f"{given} is not a date and time", "such as 2027-01-15T08:00")
+
+
+def picture(value: Any) -> Any:
+    return {"file": value} if isinstance(value, str) else value
+
+
+def number(value: Any) -> Any:
+    if isinstance(value, str):
+        try:
+            number = Decimal(value)
+        except InvalidOperation:
+            number = Decimal("NaN")
+        if not number.is_finite():
+            raise wrong(f"{value!r} is not a number", "a number")
+        return number
+    return value
+
+
+def several(value: Any) -> Any:
+    return [value] if isinstance(value, (str, dict)) else value
+
+
+def show(value: Any) -> str:
+    """A wrong value as a message repeats it: numbers bare, text in quotes, long text cut."""
+    if isinstance(value, str):
+        return repr(value if len(value) <= _SHOWN else value[: _SHOWN - 1] + "…")
+    return str(value) if isinstance(value, int | float) else kind(value)
+
+
+def kind(value: Any) -> str:
+    names: dict[type, str] = {type(None): "nothing", dict: "a mapping", list: "a list", str: "text"}
+    return names.get(type(value), str(value))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Takes one of the options."""
+
+    options: tuple[str, ...]
+
+    def __call__(self, value: Any) -> Any:
+        if value not in self.options:
+            near = nearest(value, self.options) if isinstance(value, str) else ""
+            raise wrong(f"{show(value)} is not a choice", "one of " + ", ".join(self.options), near)
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """Takes a key alone for an entry that says no more."""
+
+    key: str
+
+    def __call__(self, value: Any) -> Any:
+        return {self.key: value} if isinstance(value, str) else value
