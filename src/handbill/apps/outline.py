@@ -135,7 +135,8 @@ def _scenes(loader: Loader, parts: BrandParts, products: Sequence[Any]) -> list[
     dark = set(twins.values())
     free = [name for _width, _height, name in sized if name not in rows and name not in dark]
     scenes = [(name, twins.get(name, ""), "") for name in free]
-    return scenes or [(row.picture, "", row.alt or row.name) for row in rows.values()]
+    # the last product's first: outlines show the first ones themselves
+    return scenes or [(row.picture, "", row.alt or row.name) for row in reversed(rows.values())]
 
 
 def _twin(name: str) -> str:

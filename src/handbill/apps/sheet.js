@@ -34,6 +34,16 @@
   addEventListener("beforeprint", () => frames.forEach(show));
   addEventListener("resize", () => frames.forEach(fit));
 
+  const here = new IntersectionObserver(
+    (seen) => seen.forEach((one) => {
+      const link = document.querySelector(`.index a[href="#${one.target.id}"]`);
+      if (one.isIntersecting) link.setAttribute("aria-current", "true");
+      else link.removeAttribute("aria-current");
+    }),
+    { rootMargin: "-30% 0px -65% 0px" },
+  );
+  document.querySelectorAll(".block").forEach((block) => here.observe(block));
+
   document.querySelector(".controls").addEventListener("change", (event) => {
     if (event.target.name === "scheme") {
       scheme = event.target.value;

@@ -64,7 +64,9 @@ def page(title: str, entries: Sequence[Entry], cache: Cache) -> str:
         f'<p class="count">{count}</p>',
         _controls(brands, names),
         "</header>",
-        f'<nav class="index" aria-label="Blocks"><ol>{"".join(map(_index, entries))}</ol></nav>',
+        '<nav class="index" aria-label="Blocks"><ol>',
+        *(_index(number, entry) for number, entry in enumerate(entries)),
+        "</ol></nav>",
         '<main id="blocks">',
         "<noscript><p>The frames of this page are filled by its script; each sample's text stands below it."
         "</p></noscript>",
@@ -107,16 +109,22 @@ def _choice(name: str, value: str, label: str, chosen: bool) -> str:
     return f"<label>{radio}<span>{escape(label)}</span></label>"
 
 
-def _index(entry: Entry) -> str:
+def _anchor(number: int, entry: Entry) -> str:
+    """A brand's own block may have the name of a built-in one."""
+    return f"{entry.spec.block}-{number}" if entry.own else entry.spec.block
+
+
+def _index(number: int, entry: Entry) -> str:
     mark = '<span class="own" title="not built in">own</span>' if entry.own else ""
-    return f'<li><a href="#{entry.spec.block}">{escape(entry.spec.block)}</a>{mark}</li>'
+    return f'<li><a href="#{_anchor(number, entry)}">{escape(entry.spec.block)}</a>{mark}</li>'
 
 
 def _section(number: int, entry: Entry, names: Mapping[str, str]) -> str:
     spec = entry.spec
     place = "own" if entry.own else "built-in"
     head = (
-        f'<section class="block" id="{spec.block}"><div class="words"><h2>{escape(spec.block)}</h2>'
+        f'<section class="block" id="{_anchor(number, entry)}"><div class="words">'
+        f"<h2>{escape(spec.block)}</h2>"
         f'<p class="place {place}">{escape(entry.place)}</p><p class="about">{escape(spec.about)}</p>'
         + (f'<p class="use">{escape(spec.use)}</p>' if spec.use else "")
         + "</div>"
@@ -133,8 +141,8 @@ def _specimen(number: int, entry: Entry, sample: Sample, names: Mapping[str, str
     def frame(kind: str, width: int) -> str:
         label = f"{escape(entry.spec.block)} in {shop}, {width} px wide"
         return (
-            f'<div class="{kind}"><iframe title="{label}" data-mail="{escape(key)}" width="{width}" height="240" '
-            'sandbox="allow-same-origin"></iframe></div>'
+            f'<div class="{kind}"><iframe title="{label}" data-mail="{escape(key)}" width="{width}" '
+            'height="240" sandbox="allow-same-origin"></iframe></div>'
         )
 
     return (
@@ -173,4 +181,5 @@ def _table(title: str, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> s
         + "</tr>"
         for row in rows
     )
-    return f'<div class="scroll"><table>{caption}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    table = f"<table>{caption}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    return f'<div class="scroll">{table}</div>'

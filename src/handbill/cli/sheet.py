@@ -52,7 +52,7 @@ def gallery(loader: Loader, brands: Sequence[str]) -> str:
     for brand in brands:
         for found in visible(loader, brand).values():
             # a brand may have a block of its own under the name of a built-in one: both are shown
-            key = (found.name, found.label != "built in" and found.label or "", str(found.folder))
+            key = (found.name, "" if found.label == "built in" else found.label, str(found.folder))
             seen.setdefault(key, (found, []))[1].append(brand)
     if not brands:
         seen = {(one.name, one.label, ""): (one, []) for one in view(loader, None).blocks.values()}

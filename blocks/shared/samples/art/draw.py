@@ -378,13 +378,6 @@ PRODUCTS = {
     "sample-board": (board, 318, 562, 1.28, 140),
     "sample-stick": (stick, 320, 562, 1.24, 92),
 }
-LINE = "#8b7d6b"  # at least 3:1 on white and on near-black grounds (WCAG 2.2, 1.4.11)
-ICONS = {
-    "sample-parcel": "M12 24 36 12l24 12v26L36 62 12 50ZM12 24l24 12 24-12M36 36v26M24 18l24 12",
-    "sample-return": "M20 26H46a14 14 0 0 1 0 28H26M30 14 18 26l12 12",
-    "sample-mend": "M58 14 26 46M58 14a5 5 0 0 0-7-1L20 42l-6 16 16-6 29-31a5 5 0 0 0-1-7M14 58l8-3",
-    "sample-talk": "M14 16h44v32H36L24 60V48H14ZM24 28h24M24 37h15",
-}
 
 
 def shot(svg: str, width: int, height: int, scratch: Path) -> Image.Image:
@@ -415,12 +408,6 @@ def main() -> int:
             shot(drawing.svg(), 640, 640, scratch).save(target)
             command = ["pngquant", "--force", "--strip", "--speed", "1", "--output", target, "128", target]
             subprocess.run(command, check=True)
-        for name, path in ICONS.items():
-            svg = (
-                f'<svg xmlns="http://www.w3.org/2000/svg" width="72" height="72" fill="none" stroke="{LINE}" '
-                f'stroke-width="4" stroke-linecap="round" stroke-linejoin="round"><path d="{path}"/></svg>'
-            )
-            shot(svg, 72, 72, scratch).save(PICTURES / f"{name}.png", optimize=True)
     return 0
 
 
