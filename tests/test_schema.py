@@ -97,7 +97,7 @@ BASE = {
          "button": {"label": "Go"}},
         {"block": "product-stack", "products": ["K-210", {"sku": "S-110", "layout": "feature"}]},
         {"block": "footer-nav", "show_social": "false", "rule": True},
-        {"standing": "foot", "set": {"footer-nav.rule": False}},
+        {"standing": "footer", "set": {"footer-nav.rule": False}},
     ],
 }  # fmt: skip
 
