@@ -94,7 +94,7 @@ def render(mail: Mail, renderer: Renderer | None = None) -> files.Built:
     made, wrong = pieces(mail, renderer)
     if wrong:
         raise MistakesError(wrong)
-    rendered = assemble(mail, made)
+    rendered = assemble(mail, made, renderer)
     wrong = [*check(mail, made, rendered, renderer), *files.check_envelope(mail)]
     if wrong:
         raise MistakesError(wrong)

@@ -37,14 +37,14 @@ class Press:
         """The files of `mail`, every section made anew."""
         made, wrong = pieces(mail, self.renderer)
         assert not wrong, wrong
-        rendered = assemble(mail, made)
+        rendered = assemble(mail, made, self.renderer)
         return Made(*_files(rendered), files.eml(mail, rendered))
 
     def next(self, mail: Mail) -> Made:
         """The files of `mail`; sections that the first mail had too are taken as they were made for it."""
         made, wrong = pieces(mail, self.renderer, self.kept)
         assert not wrong, wrong
-        rendered = assemble(mail, made)
+        rendered = assemble(mail, made, self.renderer)
         coded = self.coded
         html = [coded.get(piece) or quoted_printable(piece.encode()) for piece in rendered.sample_html]
         text = [coded.get(piece) or _coded_text(piece) for piece in rendered.sample_text if piece]

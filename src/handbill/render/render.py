@@ -74,6 +74,7 @@ class Renderer:
         )
         self._ground: Mapping[str, str] = library.tables["ground"]
         self._collisions: dict[Dialect, list[str]] = {}
+        self._styles: tuple[frozenset[str], str] = (frozenset(), "")
 
     def piece(self, section: Spoken, language: str, rtl: bool) -> Piece:
         """One section. Raises Fault naming the template's own file and line when a block fails."""
@@ -98,6 +99,12 @@ class Renderer:
             clashing = {opener for text in css for opener in collisions(text, dialect)}
             found = self._collisions[dialect] = sorted(clashing)
         return found
+
+    def styles(self, used: frozenset[str]) -> str:
+        """The style elements for the classes `used`; one mail after another mostly uses the same."""
+        if not self._styles[1] or self._styles[0] != used:
+            self._styles = (used, shell.styles(self.library.rules, used))
+        return self._styles[1]
 
     def _cell(self, cell: Cell) -> Cell:
         """A cell with its HTML and text."""
@@ -164,11 +171,11 @@ def pieces(
     return tuple(made), wrong
 
 
-def assemble(mail: Mail, made: tuple[Piece, ...]) -> Rendered:
-    """The document around the sections."""
+def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = None) -> Rendered:
+    """The document around the sections; `renderer` remembers the styles of the mail before."""
     library, brand = mail.library, mail.shop.brand
-    used = {name for piece in made for name in piece.classes} | _shell_classes(library)
-    style = shell.styles(library.rules, used)
+    used = _shell_classes(library).union(*(piece.classes for piece in made))
+    style = renderer.styles(used) if renderer else shell.styles(library.rules, used)
     ends = {
         voice: (
             shell.head(brand, library, language=mail.language, rtl=mail.rtl, title=title.html, styles=style)
@@ -216,8 +223,9 @@ def check(mail: Mail, made: tuple[Piece, ...], rendered: Rendered, renderer: Ren
     return wrong
 
 
-def _shell_classes(library: Library) -> set[str]:
-    return {name for group in _CLASS.findall(" " + library.tables["page"]["base"]) for name in group.split()}
+def _shell_classes(library: Library) -> frozenset[str]:
+    groups = _CLASS.findall(" " + library.tables["page"]["base"])
+    return frozenset(name for group in groups for name in group.split())
 
 
 def hrefs(html: str) -> tuple[str, ...]:

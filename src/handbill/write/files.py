@@ -59,21 +59,24 @@ class Built:
 
 def eml(mail: Mail, rendered: Rendered, inline: Sequence[Inline] = ()) -> bytes:
     """The sample-filled message."""
-    html = [quoted_printable(piece.encode()) for piece in rendered.sample_html]
+    coded = [piece.encode() for piece in rendered.sample_html]
+    html = [quoted_printable(piece) for piece in coded]
     text = [
         quoted_printable(flow(piece.rstrip("\n") + "\n\n").encode())
         for piece in rendered.sample_text
         if piece
     ]
-    return message(headers(mail, rendered), text, html, inline)
+    return message(headers(mail, rendered, b"".join(coded)), text, html, inline)
 
 
-def headers(mail: Mail, rendered: Rendered) -> list[bytes]:
-    """The sample-filled header fields; Date and Message-ID derive from the campaign and the content."""
+def headers(mail: Mail, rendered: Rendered, html: bytes | None = None) -> list[bytes]:
+    """The sample-filled header fields; Date and Message-ID derive from the campaign and the content.
+
+    `html` is the sample-filled HTML as bytes, for a caller who has it.
+    """
     brand, sender = mail.shop.brand, mail.shop.brand.sender
-    digest = sha256()
-    for piece in (*rendered.sample_html, *rendered.sample_text):
-        digest.update(piece.encode())
+    digest = sha256("".join(rendered.sample_html).encode() if html is None else html)
+    digest.update("".join(rendered.sample_text).encode())
     digest.update(
         f"{mail.campaign.campaign}\0{mail.campaign.send.isoformat()}\0{mail.subject.sampled.header}".encode()
     )
