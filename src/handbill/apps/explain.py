@@ -1,7 +1,7 @@
-"""Where a campaign's values come from. Enters: a campaign file; leaves: its sections' fields with their origins.
+"""Where a campaign's values come from. Enters: a campaign file; leaves: its fields with their origins.
 
-Nothing is tracked while a campaign is compiled: every node carries its place (`base.source.place`), so origins
-are read off the expanded sections beside what the resolver made of them. Words are shown as they are written.
+Nothing is tracked while a campaign is compiled: every node carries its place (`base.source.place`), so
+origins are read off the expanded sections, beside what the resolver made of them. Values are as written.
 """
 
 from __future__ import annotations
@@ -15,8 +15,18 @@ from typing import Any
 from handbill.apps.places import Origin, owner, shown
 from handbill.base.errors import Fault, Place
 from handbill.base.source import (
-    Node, child, entries, find, is_mapping, is_sequence, items, place, plain, read_yaml, scalar,
-)  # fmt: skip
+    Node,
+    child,
+    entries,
+    find,
+    is_mapping,
+    is_sequence,
+    items,
+    place,
+    plain,
+    read_yaml,
+    scalar,
+)
 from handbill.expand import expand
 from handbill.library.find import SHARED, built_in, standing
 from handbill.library.spec import FieldSpec
@@ -71,7 +81,10 @@ class Explanation:
 
 
 def explain(loader: Loader, path: Path, *, brand: str | None = None) -> Explanation:
-    """Origins of everything in a campaign. Raises MistakesError with what a compilation finds up to drawing."""
+    """Origins of everything in a campaign.
+
+    Raises MistakesError with all that is wrong in it, but for what shows only when a mail is drawn.
+    """
     doc = campaign_file(loader, path)
     mail = resolve_doc(loader, doc, brand=brand)
     files = loader.brand(mail.shop.brand.brand)
@@ -160,8 +173,9 @@ class _Reader:
         lives = "built in"
         if folder.is_relative_to(self.loader.root):
             lives = f"{owner(folder, self.files) or block.label}, {self.loader.name(folder)}"
+        at = self.sources.origin(valid.section.whole).place
         return Explained(
-            called, block.name, lives, place(valid.section.whole), tuple(lines), tuple(unset),
+            called, block.name, lives, at or place(node), tuple(lines), tuple(unset),
             tuple(self.words(block.name, tuple(_keys(block.words)))), tuple(cells),
         )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Where a block lives. Enters: a block's name and a brand; leaves: its folder, what it hides, who changes it."""
+"""Where a block lives. Enters: its name and a brand; leaves: its folder, what it hides, who changes it."""
 
 from __future__ import annotations
 

@@ -54,6 +54,25 @@ def show_block(name: str, brand: str | None, workspace: Path | None) -> None:
     click.echo("\n".join(described(spec_of(found), where(found), own)))
 
 
+@command.command("where")
+@click.argument("name")
+@brand_option("As this brand sees it; otherwise one paragraph for each brand.")
+@workspace_option
+def where_block(name: str, brand: str | None, workspace: Path | None) -> None:
+    """Where a block lives, which others it hides, and which lines of brand.yaml change it."""
+    from handbill.apps.places import whereabouts
+    from handbill.cli.where import where_lines
+
+    loader = open_workspace(workspace)
+    pick(view(loader, brand).blocks, name)
+    root = loader.root if loader is not None else None
+    brands: list[str | None] = [brand]
+    if brand is None and loader is not None:
+        brands = [*loader.brand_names()] or brands
+    seen = [whereabouts(loader, one, name) for one in brands]
+    click.echo("\n".join(line for one in seen for line in where_lines(one, name, root)))
+
+
 def described(spec: BlockSpec, place: str, own: Mapping[str, Any]) -> Iterator[str]:
     """The page of one block; `own` is what a brand sets instead of the block's defaults and measures."""
     yield f"{spec.block} ({place})"

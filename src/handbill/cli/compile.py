@@ -68,6 +68,7 @@ class Outcome:
     help="Where the mail finds its pictures: at the brand's address, inside the mail, or beside it.",
 )
 @click.option("--watch", is_flag=True, help="Compile again whenever a file changes; Ctrl-C ends it.")
+@click.option("--explain", is_flag=True, help="Write nothing; show where every value came from.")
 @click.option(
     "--format",
     "form",
@@ -77,13 +78,16 @@ class Outcome:
     help="How mails and mistakes are listed.",
 )
 def command(
-    files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, watch: bool, form: str
-) -> None:
+    files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, watch: bool, explain: bool,
+    form: str,
+) -> None:  # fmt: skip
     """Compile campaign files into HTML, plain text and .eml.
 
     A campaign with mistakes writes nothing, the others are written; the exit code is then 2.
     """
     work = Work(files, out, brand, pictures)
+    if explain:
+        sys.exit(_explain(work, watch, form))
     if watch:
         from handbill.cli.watch import watch_campaigns
 
@@ -97,6 +101,40 @@ def command(
             click.echo(table(outcome.mails))
         show_mistakes(outcome)
     sys.exit(outcome.exit_code)
+
+
+def _explain(work: Work, watch: bool, form: str) -> int:
+    """Every file's values and their origins, and what is wrong; returns the exit code."""
+    from handbill.apps.explain import explain
+    from handbill.cli.where import explained_data, explained_lines
+
+    if watch:
+        raise click.UsageError("--explain and --watch do not go together", click.get_current_context())
+    outcome = Outcome()
+    texts: list[str] = []
+    loaders: dict[Path, Loader] = {}
+    for file in work.files:
+        try:
+            path = Path(os.path.abspath(file))
+            root = _root(file, path)
+            if root not in loaders:
+                loaders[root] = load(root)
+            try:
+                made = explain(loaders[root], path, brand=work.brand)
+            except MistakesError as error:
+                raise shown(error, root) from None
+        except MistakesError as error:
+            outcome.mistakes.extend(error.mistakes)
+            continue
+        outcome.mails.append(explained_data(made, root))
+        texts.append("\n".join(explained_lines(made, root)))
+    if form == "json":
+        click.echo(json.dumps(outcome.data(), ensure_ascii=False, indent=2))
+    else:
+        if texts:
+            click.echo("\n\n".join(texts))
+        show_mistakes(outcome)
+    return outcome.exit_code
 
 
 def compile_all(work: Work, progress: Progress | None = None) -> Outcome:
