@@ -75,6 +75,8 @@ def test_it_overwrites_nothing(tmp_path: Path) -> None:
     assert "campaigns/x.yaml: is there already" in said
     assert (root / "campaigns/x.yaml").read_bytes() == before
     complaint(root, "--house-style", "orrowby")
+    (root / "brands/half").mkdir()  # rows that lie there already are not ours to replace
+    complaint(root, "--house-style", "half")
 
 
 @pytest.mark.parametrize(

@@ -106,7 +106,7 @@ def new_style(name: str, colours: Sequence[str], workspace: Path | None) -> None
 
     root = _root(workspace)
     _name(name, "--house-style")
-    target = _free(root, f"brands/{name}", "another name", "brand.yaml")
+    target = _free(root, f"brands/{name}", "another name")
     wrong = []
     for colour in colours:
         if not re.fullmatch(r"#(?:[0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})", colour):
@@ -165,13 +165,13 @@ def _name(name: str, option: str) -> str:
     return name
 
 
-def _free(root: Path, name: str, expected: str, inner: str = "") -> Path:
+def _free(root: Path, name: str, expected: str) -> Path:
     """Where to write. Raises MistakesError for what is there already and for ways that are links."""
     try:
         path = inside(root, root, name)
     except Fault as fault:
         raise MistakesError([fault.at(Place(name))]) from None
-    if (path / inner if inner else path).exists() or (not inner and path.is_symlink()):
+    if path.exists():
         raise MistakesError([Mistake(Place(name), "", "is there already, and stays as it is", expected)])
     return path
 
