@@ -28,6 +28,7 @@ from handbill.load import Loader
 from handbill.pipeline import produce, renderer_for, resolve_doc
 from handbill.render.render import Piece, Rendered, assemble, pieces
 from handbill.resolve.mail import Mail
+from handbill.resolve.picture import MAX_ALT
 from handbill.resolve.section import MAX_LABEL
 from handbill.resolve.shop import RELATIVE
 from handbill.write import files
@@ -95,7 +96,7 @@ def _value(
     if spec.type in ("text", "copy"):
         return changed(value, spec.type, spec.most)
     if spec.type in ("button", "link", "picture") and is_mapping(value):
-        limits = {"label": MAX_LABEL if spec.type == "button" else None, "alt": None, "link": None}
+        limits = {"label": MAX_LABEL if spec.type == "button" else None, "alt": MAX_ALT, "link": None}
         for key, inner in items(value):
             if key.value in limits:
                 value = put(value, key.value, changed(inner, key.value, limits[key.value], key.value), key)
