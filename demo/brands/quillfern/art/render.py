@@ -31,8 +31,8 @@ MARK_SIDE = 44  # px: shown 22 x 22
 # The part of a drawing that a picture shows, in the drawing's own units: left, top, width, height.
 TILE_VIEW = "31 0 938 1056"
 CUTS = {
-    "plant-cactus": ("dept-desk", "468 -10 680 680"),
-    "plant-rosette": ("dept-desk", "20 150 495 495"),
+    "plant-cactus": ("dept-desk", "474 60 700 700"),
+    "plant-rosette": ("dept-desk", "-62 150 560 560"),
     "plant-trailing": ("dept-trailing", "0 0 1000 1000"),
 }
 
@@ -99,7 +99,7 @@ def gradient(drawing: str, name: str) -> str:
 
 def tint(text: str) -> str:
     """Return the first colour of a gradient."""
-    return re.findall(r'stop-color="(#[0-9a-f]+)"', text)[0]
+    return text.partition('stop-color="')[2].partition('"')[0]
 
 
 def turned(colour: str, leaf: tuple[float, float, float]) -> str:
@@ -142,9 +142,7 @@ def save_palette(picture: Image.Image, target: Path) -> None:
 
 def save_photo(picture: Image.Image, target: Path) -> None:
     """Write a JPEG; colour keeps half its resolution across, for leaves have fine edges on strong grounds."""
-    picture.convert("RGB").save(
-        target, quality=QUALITY, subsampling="4:2:2", optimize=True, progressive=True
-    )
+    picture.convert("RGB").save(target, quality=QUALITY, subsampling="4:2:2", optimize=True, progressive=True)
 
 
 def main() -> int:
@@ -153,9 +151,9 @@ def main() -> int:
     PICTURES.mkdir(exist_ok=True)
     small = {f"logo-{tone}": LOGO_SIZE for tone in ("light", "dark")}
     small |= {path.stem: (ICON_SIDE, ICON_SIDE) for path in sorted(ART.glob("icon-*.svg"))}
-    small |= {name: (MARK_SIDE, MARK_SIDE) for name in MARKS}
+    small |= dict.fromkeys(MARKS, (MARK_SIDE, MARK_SIDE))
     plants = [*(path.stem for path in sorted(ART.glob("plant-*.svg"))), *CUTS, *CULTIVARS]
-    photos = {name: (PLANT_SIDE, PLANT_SIDE) for name in plants}
+    photos = dict.fromkeys(plants, (PLANT_SIDE, PLANT_SIDE))
     photos["plant-splitleaf"] = (HERO_SIDE, HERO_SIDE)
     photos |= {path.stem: TILE_SIZE for path in sorted(ART.glob("dept-*.svg"))}
     with tempfile.TemporaryDirectory() as folder:
