@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from tests.composing import Spot, every_sample, rewrite, specs
 
 from .browser import Reader, View
-from .mails import BRANDS, ROOT, Mail, compose
+from .mails import BRANDS, ROOT, Mail, compose, demo
 
 WIDTHS = (320, 375, 600, 1000)
 VIEWS = (
@@ -146,3 +148,26 @@ def test_right_to_left_is_the_mirror_image(
         ):
             wrong.append(f"{tag} {text!r}: {mirrored} expected, {other} found")
     assert wrong == []
+
+
+# Strict: the mark has to go with the fault.
+@pytest.mark.xfail(strict=True, reason="a word longer than its line does not break")
+@pytest.mark.parametrize("view", [View(320), View(1000)], ids=str)
+def test_a_word_without_end_breaks(reader: Reader, tmp_path: Path, view: View) -> None:
+    """WCAG 2.2 SC 1.4.10: words as long as each field allows, 400 letters where it sets no limit."""
+    brand = BRANDS[0]
+    known = specs(demo(), brand)
+
+    def long(spot: Spot, text: str) -> str:
+        if spot.kind == "link" or spot.way[-1] == "quote":
+            return text
+        return "W" * min(spot.most or 400, 400)
+
+    stack = [rewrite(node, known, long) for node in every_sample(demo(), brand)]
+    mail = compose(brand, False, tmp_path, stack, "long")
+    with reader.open(mail.html, mail.pictures, view) as opened:
+        scroll = opened.page.evaluate("document.documentElement.scrollWidth")
+        assert scroll <= view.width, f"scrolls sideways: {scroll} px of content in {view.width} px"
+        seen = opened.look()
+    assert seen["clipped"] == []
+    assert seen["covered"] == []
