@@ -32,7 +32,7 @@ TOOLS = ROOT / ".tools" / "node" / "node_modules"
 class Mail:
     """One compiled mail; `folder` is the variant's folder in the output tree.
 
-    `buttons` are the labels of its buttons up to their first fact, `preheader` its preheader up to there.
+    `buttons` are the labels of its buttons, … for a fact and the rest; `preheader` goes up to its first fact.
     """
 
     folder: Path
@@ -95,18 +95,18 @@ def demo() -> Loader:
 
 
 def labels(sections: list[Node], brand: str) -> tuple[str, ...]:
-    """What the buttons say, up to their first fact; those that start with one are left out."""
+    """What the buttons say, a fact and what follows it as …; those that start with one are left out."""
     found: list[str] = []
 
     def note(spot: Spot, text: str) -> str:
         if spot.kind == "label" and spot.most == MAX_LABEL:
-            found.append(plain_start(text))
+            found.append(plain_start(text) + "…" * ("${" in text))
         return text
 
     known = specs(demo(), brand)
     for section in sections:
         rewrite(section, known, note)
-    return tuple(label for label in found if label)
+    return tuple(label for label in found if label not in ("", "…"))
 
 
 def plain_start(text: str) -> str:

@@ -68,6 +68,11 @@ BOXES = """() => [...document.querySelectorAll("td, p, h1, h2, h3, li, img")].ma
 })"""
 
 
+def says(text: str, label: str) -> bool:
+    """Whether a link's text is a button's label, its arrow aside."""
+    return text.startswith(label[:-1]) if label.endswith("…") else text.rstrip(" →←\u00a0") == label
+
+
 def faults(mail: Mail, seen: dict[str, Any], at_first: dict[str, Any], links: list[Any]) -> Iterator[str]:
     """What is wrong with one view of a mail."""
     scroll, window = seen["overflow"]
@@ -82,7 +87,7 @@ def faults(mail: Mail, seen: dict[str, Any], at_first: dict[str, Any], links: li
             FILLER.sub("", mail.preheader)
         ):
             yield f"hidden: {text}"
-    buttons = [one for one in links if any(one[0].startswith(label) for label in mail.buttons)]
+    buttons = [one for one in links if any(says(one[0], label) for label in mail.buttons)]
     yield from (f"{text}: {w} by {h} px" for text, w, h in buttons if w < 44 or h < 44)
     if not buttons:
         yield "no button"
