@@ -59,7 +59,7 @@ def test_nothing_asked_shows_the_help() -> None:
     ("arguments", "expected"),
     [
         (["compil", "x"], "handbill: no command compil; nearest: compile"),
-        (["zzz"], "handbill: no command zzz; expected one of compile, blocks, schema"),
+        (["zzz"], "handbill: no command zzz; expected one of compile, new, blocks, schema"),
         (["compile", "x", "--ot", "d"], "handbill compile: no option --ot; nearest: --out"),
         (["compile"], "handbill compile: FILE... is missing"),
         (["compile", "x", "--out"], "handbill: Option '--out' requires an argument."),

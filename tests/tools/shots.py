@@ -28,12 +28,17 @@ VIEWS = {
 
 # Where Georgia is missing and Gelasio (OFL, the same widths) is installed, it stands in: Chromium does not
 # take it by itself.
+FACES = (
+    (400, "normal", " Regular"),
+    (400, "italic", " Italic"),
+    (700, "normal", " Bold"),
+    (700, "italic", " Bold Italic"),
+)
 STAND_IN = "".join(
-    f"@font-face{{font-family:Georgia;font-weight:{weight};font-style:{style};src:local('Gelasio{name or ' Regular'}'),local('Gelasio{name}')}}"
-    for weight, style, name in (
-        (400, "normal", ""), (400, "italic", " Italic"), (700, "normal", " Bold"), (700, "italic", " Bold Italic"),
-    )
-)  # fmt: skip
+    f"@font-face{{font-family:Georgia;font-weight:{weight};font-style:{style};"
+    f"src:local('Gelasio{name}'),local('Gelasio')}}"
+    for weight, style, name in FACES
+)
 
 
 def html_of(file: Path) -> str:
