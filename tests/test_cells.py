@@ -150,12 +150,12 @@ def test_facts_in_cells_are_filled_and_counted(shop: Any) -> None:
         ("{block: cop, copy: x}", "no block cop"),
         ("{block: hero, headline: x}", "block hero does not stand in a cell"),
         ("{block: pair, cells: [{block: copy, copy: x}, {block: copy, copy: y}]}", "block pair does not"),
-        ("{copy: x}", "no block"),
+        ("{copy: x}", "a section names its block"),
         ("{block: copy, copy: x, cop: x}", "unknown field cop"),
         ("{block: copy}", "copy is missing"),
         ('{block: copy, copy: "${offer.cod}"}', "offer"),
         ('{block: copy, copy: x, button: {label: x, link: "javascript:x"}}', "javascript"),
-        ("words alone", "no block"),
+        ("words alone", "a section is a mapping"),
     ],
 )
 def test_what_cannot_stand_in_a_cell_is_said_with_its_place(shop: Any, cell: str, words: str) -> None:

@@ -10,7 +10,7 @@ from pydantic_core import ValidationError
 from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, nearest
 from handbill.base.frozen import dataclass, field
-from handbill.base.source import child, entries, place, plain, scalar, without
+from handbill.base.source import child, entries, is_mapping, place, plain, scalar, without
 from handbill.expand import Expanded, Section
 from handbill.library.block import Block
 from handbill.library.build import Library
@@ -119,15 +119,15 @@ def _cells(
             path = f"{section.path}, {name}[{number}]"
             key = scalar(child(node, "block")) or ""
             if key not in fitting:
-                where = child(node, "block") or node
-                message = (
-                    f"block {key} does not stand in a cell" if key in library.blocks else f"no block {key}"
-                )
-                wrong.append(
-                    Mistake(
-                        place(where), path, message, "one of " + ", ".join(fitting), nearest(key, fitting)
-                    )
-                )
+                if not key:
+                    message = "a section names its block" if is_mapping(node) else "a section is a mapping"
+                elif key in library.blocks:
+                    message = f"block {key} does not stand in a cell"
+                else:
+                    message = f"no block {key}"
+                where = place(child(node, "block") or node)
+                expected = "block: one of " + ", ".join(fitting)
+                wrong.append(Mistake(where, path, message, expected, nearest(key, fitting) if key else ""))
                 continue
             cell = Section(section.id, key, without(node, "block"), node, f"{path} {key}", section.when)
             made = _section(cell, library, wrong, cache, inside=True)

@@ -156,7 +156,6 @@ def test_right_to_left_is_the_mirror_image(
 
 
 # Strict: the mark has to go with the fault.
-@pytest.mark.xfail(strict=True, reason="a word longer than its line does not break")
 @pytest.mark.parametrize("view", [View(320), View(1000)], ids=str)
 def test_a_word_without_end_breaks(reader: Reader, tmp_path: Path, view: View) -> None:
     """WCAG 2.2 SC 1.4.10: words as long as each field allows, 400 letters where it sets no limit."""

@@ -65,6 +65,8 @@ class Renderer:
             vector_buttons=vector_buttons,
             button_arrow=arrow,
             button_height=library.house.px("button-height"),
+            turned="ltr" if library.rtl else "rtl",  # sets cells the other way round
+            straight="rtl" if library.rtl else "ltr",
             arrow="←" if library.rtl else "→",
         )
         start, end = ("right", "left") if library.rtl else ("left", "right")

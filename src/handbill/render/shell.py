@@ -135,7 +135,7 @@ def opening(library: Library, *, language: str, rtl: bool, preheader: str, title
         )
     return f"""\
 {hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" \
-dir="{direction}">
+dir="{direction}" style="word-break:break-word">
 <table {_PLAIN} width="100%"{page}>
 <tr><td align="center"{page}>
 <!--[if mso]><table {_PLAIN} width="600" align="center"><tr><td width="600"><![endif]-->
