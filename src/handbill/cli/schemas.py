@@ -140,12 +140,16 @@ def _object(properties: Schema, required: list[str]) -> Schema:
 
 PICTURE = _object(
     {
-        "file": {"type": "string", "description": "Sought in the brand's pictures, then in its parents'."},
+        "file": {
+            "type": "string",
+            "description": "In the brand's pictures or its parents'; no dot: an icon.",
+        },
         "alt": {**TEXT, "description": "What the picture shows, for those who do not see it."},
         "decorative": {**TOGGLE, "description": "It says nothing that the copy does not: no alt text."},
         "dark": {"type": "string", "description": "Another file for dark screens."},
         "link": {"type": "string"},
         "focus": {"type": "string", "description": "The point a crop keeps: two fractions, '0.5 0.3'."},
+        "tint": {**TOGGLE, "description": "Drawn in a colour of the house style, as built-in icons are."},
     },
     ["file"],
 )

@@ -30,7 +30,7 @@ class LinkIn(Model):
 
 
 class PictureIn(Model):
-    """A picture file sought in the brand's pictures, then its parents'."""
+    """A picture file sought in the brand's pictures, then its parents'; without a dot, a built-in icon."""
 
     file: str = Field(min_length=1)
     alt: str | None = Field(None, description="What the picture shows, for those who do not see it.")
@@ -38,6 +38,7 @@ class PictureIn(Model):
     dark: str | None = Field(None, description="Another file for dark screens.")
     link: str | None = None
     focus: str | None = Field(None, description="The point a crop keeps: two fractions, '0.5 0.3'.")
+    tint: Toggle = Field(False, description="Drawn in a colour of the house style, as built-in icons are.")
 
 
 def _choice(options: tuple[str, ...]) -> Any:

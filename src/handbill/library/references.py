@@ -12,7 +12,7 @@ from typing import Any
 
 from handbill.base.errors import Fault, Mistake, nearest
 from handbill.base.source import Node, child, find, place
-from handbill.brand.style import HouseStyle
+from handbill.brand.style import BASE, HouseStyle
 from handbill.library.block import Block, look_up
 from handbill.library.spec import Cycle, FieldSpec
 
@@ -75,6 +75,8 @@ def _faults(block: Block, house: HouseStyle, widths: Mapping[str, Any]) -> Itera
                     )
                 except Fault as unknown:
                     yield (*here, "lower"), unknown
+            if field.tint is not None and field.tint not in house.colours[BASE]:
+                yield (*here, "tint"), _unknown("colour role", field.tint, list(house.colours[BASE]))
             for fault in _leads(field.ratio, choices):
                 yield (*here, "ratio"), fault
             for ratio in leaves(field.ratio):

@@ -16,7 +16,7 @@ from jinja2 import Environment, TemplateSyntaxError, nodes
 from handbill.base.errors import Mistake, Place, nearest
 
 TESTS = frozenset({"odd", "even", "none"})
-LOOP = frozenset({"first", "last", "index"})
+LOOP = frozenset({"first", "last", "index", "length"})
 MAX_LOOPS = 3  # one in another: more is a way to keep a machine busy
 SPLICED_FILTERS = frozenset({"_h", "_a", "_u", "_t", "_prose", "_inline"})
 #: Names that every block's templates know beside its fields.

@@ -71,6 +71,9 @@ class FieldSpec(Model):
     lower: str | dict[str, Any] | None = Field(
         None, description="px of a picture's lower part that lie under what stands there: a name from slots."
     )
+    tint: Name | None = Field(
+        None, description="The colour role that a tinted picture takes: accent, unless it says otherwise."
+    )
     overlap: Word | None = Field(
         None, description="The number field that says how much of the top lies under copy."
     )
@@ -94,6 +97,8 @@ class FieldSpec(Model):
                 problem = "a choice needs a default"
         elif self.options:
             problem = "only a choice has options"
+        elif self.tint is not None and self.type != "picture":
+            problem = "only a picture has a tint"
         elif self.type == "list" and not self.of:
             problem = "a list needs `of:` with the fields of an entry"
         if problem:

@@ -223,6 +223,10 @@ def _laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
         laid = picture.crop(plan.box)
     else:
         laid = picture.resize(plan.whole, Image.Resampling.LANCZOS, box=plan.box)
+    if plan.tint is not None and laid.mode == "RGBA":
+        tinted = Image.new("RGB", laid.size, ImageColor.getrgb(plan.tint))
+        tinted.putalpha(laid.getchannel("A"))
+        laid = tinted
     if plan.ground is not None and laid.mode == "RGBA":
         ground = Image.new("RGBA", laid.size, ImageColor.getrgb(plan.ground))
         ground.alpha_composite(laid)

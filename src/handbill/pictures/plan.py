@@ -25,7 +25,8 @@ class Plan:
 
     `short_of_density`: the source has fewer pixels than the slot asks for. The rest says how it is made:
     `box` is cut from the source (left, top, right, bottom, px) and scaled to `whole`, of which `rows`
-    (first, end) are kept, over `ground` (#rrggbb) if any; `untouched`: the source's own bytes are used.
+    (first, end) are kept, all in the colour `tint` (#rrggbb) if any, over `ground` (#rrggbb) if any;
+    `untouched`: the source's own bytes are used.
     `key` is a hash of the source's bytes and all of this.
     """
 
@@ -42,6 +43,7 @@ class Plan:
     ground: str | None
     untouched: bool
     key: str
+    tint: str | None = None
 
 
 def plan(
@@ -53,13 +55,14 @@ def plan(
     focus: tuple[float, float] = (0.5, 0.5),
     part: tuple[int, int] | None = None,
     ground: str | None = None,
+    tint: str | None = None,
 ) -> Plan:
-    """Plan `source` for a slot `width` CSS px wide, with `density` pixels to the CSS px (row I11: 2).
+    """Plan `source` for a slot `width` CSS px wide, `density` pixels to the CSS px (common practice: 2).
 
     `ratio` (width, height) crops around `focus` (fractions from the left and the top); `part` (top, bottom)
     keeps that slice, in CSS px of the picture as laid out, parts that share an edge join exactly; `ground`
-    (#rgb or #rrggbb) fills what is transparent. A picture is never enlarged. Raises `Fault` for values that
-    make no picture.
+    (#rgb or #rrggbb) fills what is transparent; `tint` takes every colour's place and keeps the transparency.
+    A picture is never enlarged. Raises `Fault` for values that make no picture.
     """
     _check(width, density, ratio, focus)
     box = _box(source, ratio, focus)
@@ -75,10 +78,16 @@ def plan(
     if rows[0] == rows[1]:
         raise Fault(f"part {top}-{bottom} of picture {source.path.name} holds no row of pixels")
     flat_ground = _colour(ground) if ground is not None and source.alpha else None
+    flat_tint = _colour(tint) if tint is not None else None
+    if flat_tint is not None and not source.alpha:
+        message = f"picture {source.path.name} has no transparency: tinted, it would be an even field"
+        raise Fault(message, expected="a drawing on a transparent ground")
     content_type = _content_type(source, flat_ground)
-    untouched = source.animated and (0, 0, *whole) == box and rows == (0, whole[1]) and flat_ground is None
+    untouched = source.animated and (0, 0, *whole) == box and rows == (0, whole[1])
+    untouched = untouched and flat_ground is None and flat_tint is None
     recipe = (RECIPE, source.sha256, box, whole, rows, flat_ground, content_type, untouched)
-    key = sha256(repr(recipe).encode()).hexdigest()
+    told = recipe if flat_tint is None else (*recipe, flat_tint)
+    key = sha256(repr(told).encode()).hexdigest()
     return Plan(
         source=source,
         name=f"{_stem(source.path.stem)}-{key[:12]}.{_TYPES[content_type]}",
@@ -93,6 +102,7 @@ def plan(
         ground=flat_ground,
         untouched=untouched,
         key=key,
+        tint=flat_tint,
     )
 
 

@@ -15,6 +15,7 @@ from handbill.models.kept import stand_in
 from handbill.resolve.context import product_facts
 from handbill.resolve.copy import Copy
 from handbill.resolve.facts import Fact
+from handbill.resolve.icons import is_icon
 from handbill.resolve.picture import picture_field, planned
 from handbill.resolve.text import Filled, Text, check_characters
 from handbill.resolve.values import Address, Fields, literal_copy, words
@@ -28,6 +29,10 @@ if TYPE_CHECKING:
 STAR, NO_STAR = "★", "☆"
 SOCIAL_ICON = 44  # px: the least that is easy to press (WCAG 2.2, 2.5.5)
 DARK_LUMINANCE = 0.18  # below it a ground counts as dark: white on it contrasts more than black (WCAG 2.2)
+# the field of a social link's icon; 8 px around it make it 44
+GLYPH: FieldSpec = stand_in(
+    type="picture", slot="28", ratio=None, density=2, lower=None, overlap=None, tint="title"
+)
 T = TypeVar("T")
 NONE: Filled = ()
 
@@ -88,7 +93,7 @@ def product_item(
             "price": _price(at, row.price),
             "was": _price(at, row.was) if row.was is not None else None,
             "link": target,
-            "picture": _row_picture(at, spec, row, {**at.chosen, **chosen}, target, way),
+            "picture": _row_picture(at, spec, row, {**at.chosen, **chosen}, target, way, tone),
             "button": button,
             "colours": tuple(Fields(name=at.said(name, way), colour=colour) for name, colour in row.colours),
             "colour_names": at.said(shop.context.locale.join(colours), way) if colours else None,
@@ -102,20 +107,26 @@ def _price(at: SectionResolver, amount: Any) -> Text:
 
 def _picture(file: str, alt: str | None = None) -> PictureIn:
     made: PictureIn = stand_in(
-        file=file, alt=alt, decorative=False, dark=None, link=None, focus=None
+        file=file, alt=alt, decorative=False, dark=None, link=None, focus=None, tint=False
     )
     return made
 
 
 def _row_picture(
-    at: SectionResolver, spec: FieldSpec, row: Any, chosen: Mapping[str, str], link: Address, way: Way
+    at: SectionResolver,
+    spec: FieldSpec,
+    row: Any,
+    chosen: Mapping[str, str],
+    link: Address,
+    way: Way,
+    tone: str,
 ) -> Fields | None:
     """A product's own picture, linked to it; its alt text is the row's, else the product's name."""
     if not row.picture:
         return None
     written = _picture(row.picture, row.alt or row.name)
     alt = at.said(row.alt or row.name, way)
-    return at.attempt(way, lambda: planned(at, written, spec, chosen, alt, link, way), None)
+    return at.attempt(way, lambda: planned(at, written, spec, chosen, alt, link, way, tone), None)
 
 
 def review_item(
@@ -168,7 +179,7 @@ def review_item(
             **_marks(at, stars, tone, "card" if chosen.get("layout") == "card" else "ground"),
             "verified": at.said(row.verified, way) if row.verified else None,
             "relationship_words": at.said(relationship, way) if relationship else None,
-            "picture": _review_picture(at, spec, row, own.get("picture"), chosen, way),
+            "picture": _review_picture(at, spec, row, own.get("picture"), chosen, way, tone),
         }
     )
 
@@ -222,9 +233,10 @@ def _review_picture(
     own: PictureIn | None,
     chosen: Mapping[str, str],
     way: Way,
+    tone: str,
 ) -> Fields | None:
     if own is not None:
-        return picture_field(at, own, spec.of["picture"], {}, chosen, (*way, "picture"))
+        return picture_field(at, own, spec.of["picture"], {}, chosen, (*way, "picture"), tone)
     products = at.shop.products
     if chosen.get("layout") != "card" or not row.product or products is None:
         return None
@@ -232,7 +244,7 @@ def _review_picture(
     if product is None or not product.picture:
         return None
     link = in_row(at, product, f"product {product.sku}, link", lambda: at.whole((product.link,)), NONE)
-    return _row_picture(at, spec, product, chosen, Address(link, at.voice), way) if link else None
+    return _row_picture(at, spec, product, chosen, Address(link, at.voice), way, tone) if link else None
 
 
 def brand_fields(at: SectionResolver, tone: str, under: str = "ground") -> Fields:
@@ -251,9 +263,11 @@ def brand_fields(at: SectionResolver, tone: str, under: str = "ground") -> Field
         logo=logo,
         logo_small=logo_small,
         navigation=tuple(
-            _labelled(at, item, ("navigation", number)) for number, item in enumerate(brand.navigation)
+            _labelled(at, item, ("navigation", number), tone) for number, item in enumerate(brand.navigation)
         ),
-        social=tuple(_labelled(at, item, ("social", number)) for number, item in enumerate(brand.social)),
+        social=tuple(
+            _labelled(at, item, ("social", number), tone) for number, item in enumerate(brand.social)
+        ),
     )
 
 
@@ -276,7 +290,7 @@ def by_ground(
     link: Text | None,
     way: Way,
 ) -> Fields | None:
-    """A drawing that suits the colour role it stands on in each scheme, with a dark twin where they differ."""
+    """A drawing that suits the colour role it stands on in each scheme; a dark twin where they differ."""
     house, pictures = at.shop.library.house, at.shop.pictures
     files = [
         for_dark
@@ -298,11 +312,23 @@ def by_ground(
     return at.attempt(way, work, None)
 
 
-def _labelled(at: SectionResolver, item: Any, way: Way) -> Fields:
-    """A link of the brand's, with its icon where it has one."""
+def _labelled(at: SectionResolver, item: Any, way: Way, tone: str) -> Fields:
+    """A link of the brand's, with its icon where it has one.
+
+    A built-in one is also there as `glyph`, smaller and without the link, for a template that makes room
+    around it.
+    """
     label, link = at.said(item.label, (*way, "label")), at.address(item.link, (*way, "link"))
-    picture = None
-    if item.icon:
+    picture = glyph = None
+    if item.icon and is_icon(item.icon):
+        where = (*way, "icon")
+        drawn = _picture(item.icon)
+
+        def put(to: Text | None) -> Fields | None:
+            return at.attempt(where, lambda: planned(at, drawn, GLYPH, {}, label, to, where, tone), None)
+
+        picture, glyph = put(link), put(None)
+    elif item.icon:
         where = (*way, "icon")
 
         def work() -> Fields:
@@ -310,7 +336,7 @@ def _labelled(at: SectionResolver, item: Any, way: Way) -> Fields:
             return at.shop.picture_fields(plan, label, link, at.voice)
 
         picture = at.attempt(where, work, None)
-    return Fields(label=label, link=link, picture=picture)
+    return Fields(label=label, link=link, picture=picture, glyph=glyph)
 
 
 def luminance(colour: str) -> float:

@@ -1,6 +1,7 @@
 """Pictures in fields. Enters: a picture as written and its field's spec; leaves: `Fields` with its plan.
 
-Widths are CSS px at 600 px; nothing is read but the file's size, and nothing is made yet.
+A name without a dot is a built-in icon, which takes a colour role of the section's tone. Widths are CSS px at
+600 px; nothing is read but the file's size, and nothing is made yet.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from handbill.base.errors import Fault
 from handbill.library.block import look_up
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as measured
+from handbill.resolve.icons import LARGEST, is_icon
 from handbill.resolve.shop import CID
 from handbill.resolve.text import Text
 from handbill.resolve.values import Fields, whole_number, words
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from handbill.library.spec import FieldSpec
     from handbill.resolve.section import SectionResolver, Way
 
+TINT = "accent"  # the colour role of what is tinted, where the field names none
 MAX_ALT = 250  # characters; a longer one is a passage for the copy (common practice)
 
 
@@ -31,17 +34,24 @@ def picture_field(
     given: Mapping[str, Any],
     chosen: Mapping[str, str],
     way: Way,
+    tone: str,
 ) -> Fields | None:
-    """A picture as templates take it, or None and a mistake at its place."""
+    """A picture as templates take it, or None and a mistake at its place.
+
+    A built-in icon that leads nowhere is taken for decoration unless it has an alt text.
+    """
     link = at.address(value.link, (*way, "link")) if value.link else None
-    if value.alt is None and not value.decorative:
+    decorative = value.decorative or (is_icon(value.file) and link is None)
+    if value.alt is None and not decorative:
         expected = "alt: what the picture shows, or decorative: true"
+        if link is not None:
+            expected = "alt: where the link leads"
         at.refuse(way, f"{value.file} has no alt text", expected)
     if link is not None and value.decorative:
         at.refuse(way, "a linked picture cannot be decorative", "alt: where the link leads")
     alt = at.text(value.alt, (*way, "alt"), MAX_ALT) if value.alt else words("", at.voice)
     overlap = _overlap(at, spec, given)
-    return at.attempt(way, lambda: planned(at, value, spec, chosen, alt, link, way, overlap), None)
+    return at.attempt(way, lambda: planned(at, value, spec, chosen, alt, link, way, tone, overlap), None)
 
 
 def planned(
@@ -52,11 +62,17 @@ def planned(
     alt: Text,
     link: Text | None,
     way: Way,
+    tone: str,
     overlap: int = 0,
 ) -> Fields:
     """Plans for a picture, its dark twin and the part of it that lies under copy. Raises Fault."""
     pictures = at.shop.pictures
     width = slot_width(at, spec, chosen)
+    if is_icon(value.file) and pictures.source(value.file) and width > LARGEST:
+        message = (
+            f"{value.file} is a built-in icon, drawn for {LARGEST} px at most: it would be {width} px wide"
+        )
+        raise Fault(message, expected="a picture file with its ending")
     across, down = _focus(value.focus)
     how: dict[str, Any] = {"focus": (across, down), "density": spec.density, "asked": at.spot(way)}
     position = f"{across * 100:g}% {down * 100:g}%"  # of a picture that fills its cell
@@ -67,9 +83,11 @@ def planned(
     def fields(made: Plan, said: Text, to: Text | None, **more: Any) -> Fields:
         return at.shop.picture_fields(made, said, to, at.voice, position=position, **more)
 
+    light, night = (_tint(at, value, spec, tone, dark=dark) for dark in (False, True))
     dark = None
-    if value.dark:
-        dark = fields(pictures.plan(value.dark, width, **how), alt, link)
+    if dark_file := value.dark or (value.file if light != night else None):
+        dark = fields(pictures.plan(dark_file, width, tint=night, **how), alt, link)
+    how["tint"] = light
     if overlap and chosen.get("layout") == "above" and pictures.mode != CID:
         whole = pictures.source(value.file)
         height = round(width * whole.height / whole.width)
@@ -93,6 +111,14 @@ def planned(
 def slot_width(at: SectionResolver, spec: FieldSpec, chosen: Mapping[str, str]) -> int:
     """px of the slot that the field names for the choices made. Raises Fault."""
     return _pixels(at, spec.slot or "full", chosen) or at.widths["full"]
+
+
+def _tint(at: SectionResolver, value: PictureIn, spec: FieldSpec, tone: str, *, dark: bool) -> str | None:
+    """The colour that a built-in icon, or a file that asks for it, is drawn in; None: its own colours."""
+    file = value.dark or value.file if dark else value.file
+    if not (value.tint or is_icon(file)):
+        return None
+    return at.shop.library.house.colour(spec.tint or TINT, tone, dark=dark)
 
 
 def _pixels(at: SectionResolver, value: Any, chosen: Mapping[str, str]) -> int:

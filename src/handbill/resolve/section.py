@@ -205,7 +205,7 @@ class SectionResolver:
             "link": lambda: self.link(value, way),
             "button": lambda: self.button(value, None, way),
             "picture": lambda: picture.picture_field(
-                self, value, spec, given, {**self.chosen, **chosen}, way
+                self, value, spec, given, {**self.chosen, **chosen}, way, tone
             ),
             "colour": lambda: value,
             "money": lambda: self.money(value, way),
