@@ -118,7 +118,7 @@ class Logo(Model):
 
 
 class Mark(Model):
-    """A small drawing in place of a character; `for_light` stands on light grounds, `for_dark` on dark ones."""
+    """A small drawing in place of a character: `for_light` on light grounds, `for_dark` on dark ones."""
 
     for_light: str
     for_dark: str | None = None
