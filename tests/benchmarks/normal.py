@@ -16,7 +16,13 @@ from typing import Any
 import html5lib
 
 _LEFT_OUT = ("class", "bgcolor", "valign", "style")
-_NEUTRAL = {("text-transform", "none"), ("letter-spacing", "normal"), ("font-style", "normal")}
+_NEUTRAL = {
+    ("text-transform", "none"),
+    ("letter-spacing", "normal"),
+    ("font-style", "normal"),
+    ("border-radius", "0"),
+    ("border-radius", "0px"),
+}
 _STYLED = re.compile(r'\s(?:class|style|bgcolor|valign)="[^"]*"')
 _SIDES = ("top", "right", "bottom", "left")
 
