@@ -212,10 +212,12 @@ class SectionResolver:
             "date": lambda: words(self.shop.context.locale.date(value.date(), "long"), self.voice),
             "cells": lambda: cells(self, str(way[-1]), spec, chosen, tone),
             "list": lambda: self.entries(spec, value, way, tone),
-            "product": lambda: self.products(spec, (value,), given, way, tone, single=True)[0],
-            "products": lambda: self.products(spec, value, given, way, tone),
-            "review": lambda: self.reviews(spec, (value,), chosen, way, tone, single=True)[0],
-            "reviews": lambda: self.reviews(spec, value, chosen, way, tone),
+            "product": lambda: self.rows(items.product_item, spec, (value,), given, way, tone, single=True)[
+                0
+            ],
+            "products": lambda: self.rows(items.product_item, spec, value, given, way, tone),
+            "review": lambda: self.rows(items.review_item, spec, (value,), chosen, way, tone, single=True)[0],
+            "reviews": lambda: self.rows(items.review_item, spec, value, chosen, way, tone),
         }
         return kind[spec.type]()
 
@@ -341,33 +343,20 @@ class SectionResolver:
             result.append(Fields(tone=own, **self.fields(spec.of, given, chosen, (*way, number), own)))
         return tuple(result)
 
-    def products(
+    def rows(
         self,
+        make: Callable[..., Fields | None],
         spec: FieldSpec,
         values: Sequence[Any],
-        given: Mapping[str, Any],
+        around: Mapping[str, Any],
         way: Way,
         tone: str,
         single: bool = False,
     ) -> tuple[Any, ...]:
+        """Products or reviews in order, each made by `make`; `around` is what the section says for all."""
         counts: dict[str, int] = {}
         return tuple(
-            items.product_item(self, spec, entry, given, way if single else (*way, number), tone, counts)
-            for number, entry in enumerate(values)
-        )
-
-    def reviews(
-        self,
-        spec: FieldSpec,
-        values: Sequence[Any],
-        chosen: Mapping[str, str],
-        way: Way,
-        tone: str,
-        single: bool = False,
-    ) -> tuple[Any, ...]:
-        counts: dict[str, int] = {}
-        return tuple(
-            items.review_item(self, spec, entry, chosen, way if single else (*way, number), tone, counts)
+            make(self, spec, entry, around, way if single else (*way, number), tone, counts)
             for number, entry in enumerate(values)
         )
 
