@@ -10,6 +10,7 @@ import handbill
 PACKAGE = Path(handbill.__file__).parent
 ORDER = [
     "base",  # mistakes, spans, files, the cache
+    "readers",  # what mail readers support
     "models",  # files as typed values
     "load",  # a workspace and its brands, with spans
     "brand",  # a house style as tokens

@@ -1,0 +1,1 @@
+"""What mail readers are known to support, and which of it a mail uses."""
