@@ -126,7 +126,7 @@ def produce(mail: Mail, cache: Cache) -> None:
             try:
                 produced(plan, cache)
             except Fault as fault:
-                mistakes.append(fault.at(*mail.shop.pictures.asked[plan.name]))
+                mistakes.append(fault.at(*mail.asked[plan.name]))
         raise MistakesError(mistakes) from None
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.frozen import dataclass
+from handbill.base.kept import Kept
 from handbill.base.source import Node, find, key_place, place
 from handbill.library.block import field_value
 from handbill.library.build import Library
@@ -51,6 +53,21 @@ class Spoken:
 
 
 @dataclass(frozen=True, slots=True)
+class LookedUp:
+    """A section by itself: how it is spoken, what it used of the shop, what is wrong with it.
+
+    `plans` are its pictures by name, `asked` says which field asked for each.
+    """
+
+    spoken: Spoken
+    facts: Used
+    addresses: Mapping[str, str]
+    plans: Mapping[str, Plan]
+    asked: Mapping[str, tuple[Place, str]]
+    mistakes: tuple[Mistake, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Pair:
     """One text twice: with tags and with the sample's values."""
 
@@ -63,7 +80,7 @@ class Mail:
     """Everything the renderer and the writer need; addresses are whole, pictures planned, claims worked out.
 
     `facts` are those used, by name and SKU. `addresses` gives, for links with send-time parts, the href in
-    the HTML and the same link as text.
+    the HTML and the same link as text. `asked` says which field asked for a picture.
     """
 
     campaign: Campaign
@@ -80,13 +97,19 @@ class Mail:
     sample: Sample
     sample_address: str
     plans: tuple[Plan, ...]
+    asked: Mapping[str, tuple[Place, str]]
     facts: Mapping[tuple[str, str], str]
     addresses: Mapping[str, str]
 
 
-def resolve(valid: Valid, shop: Shop, voices: Voices, root: Node) -> tuple[Mail | None, list[Mistake]]:
-    """The mail, or every mistake that looking things up brought to light. `root` is the campaign's node."""
-    return _Resolution(valid, shop, voices, root).run()
+def resolve(
+    valid: Valid, shop: Shop, voices: Voices, root: Node, kept: Kept[LookedUp] | None = None
+) -> tuple[Mail | None, list[Mistake]]:
+    """The mail, or every mistake that looking things up brought to light. `root` is the campaign's node.
+
+    `kept` holds sections looked up before for this very shop and these voices.
+    """
+    return _Resolution(valid, shop, voices, root).run(kept or Kept(1))
 
 
 class _Resolution:
@@ -97,21 +120,32 @@ class _Resolution:
         self.addresses: dict[str, str] = {}
         self.used: Used = {}
 
-    def run(self) -> tuple[Mail | None, list[Mistake]]:
+    def run(self, kept: Kept[LookedUp]) -> tuple[Mail | None, list[Mistake]]:
         campaign = self.valid.campaign
         self.check_clock(campaign)
         subject = self.line(campaign.subject, "subject")
         preheader = self.line(campaign.preheader, "preheader")
         first = self.first_heading()
-        sections = [self.section(valid, valid is first) for valid in self.valid.sections]
+        found = [
+            kept.of(valid, partial(self.looked_up, valid, valid is first), valid is first)
+            for valid in self.valid.sections
+        ]
+        plans: dict[str, Plan] = {}
+        asked: dict[str, tuple[Place, str]] = {}
+        for one in found:
+            self.mistakes.extend(one.mistakes)
+            self.used.update(one.facts)
+            self.addresses.update(one.addresses)
+            plans.update(one.plans)
+            asked = {**one.asked, **asked}
         if self.mistakes or subject is None or preheader is None:
             return None, self.mistakes
         return Mail(
             campaign=campaign, shop=self.shop, library=self.shop.library, dialect=self.dialect,
             language=self.shop.language, rtl=self.shop.rtl, title=subject, subject=subject,
-            preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE), sections=tuple(sections),
-            sample=self.sample, sample_address=self.voices.address,
-            plans=tuple(plan for _name, plan in sorted(self.shop.pictures.plans.items())),
+            preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE),
+            sections=tuple([one.spoken for one in found]), sample=self.sample, sample_address=self.voices.address,
+            plans=tuple([plans[name] for name in sorted(plans)]), asked=asked,
             facts=dict(sorted(self.used.items())), addresses=self.addresses,
         ), []  # fmt: skip
 
@@ -169,6 +203,14 @@ class _Resolution:
         return pair
 
     # -- sections
+
+    def looked_up(self, valid: ValidSection, first: bool) -> LookedUp:
+        """A section with all it used of the shop, whoever else used it too."""
+        shop = self.shop.afresh()
+        own = _Resolution(self.valid, shop, self.voices, self.root)
+        spoken = own.section(valid, first)
+        pictures = shop.pictures
+        return LookedUp(spoken, own.used, own.addresses, pictures.plans, pictures.asked, tuple(own.mistakes))
 
     def section(self, valid: ValidSection, first: bool) -> Spoken:
         section = valid.section

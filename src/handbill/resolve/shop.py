@@ -6,6 +6,7 @@ Text of the brand's own is checked here once, so that nothing that mail may not 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -80,6 +81,12 @@ class Pictures:
         self.asked: dict[str, tuple[Place, str]] = {}
         self._sources: dict[str, Source] = {}
 
+    def afresh(self) -> Pictures:
+        """The same pictures, none of them used yet; files that were looked at stay known."""
+        made = copy(self)
+        made.plans, made.asked = {}, {}
+        return made
+
     def source(self, name: str) -> Source:
         """The file `name` in the brand's pictures, then in its parents', or a built-in icon. Raises Fault."""
         found = self._sources.get(name)
@@ -151,6 +158,11 @@ class Shop:
     brand_node: Node
     unread: frozenset[str] = frozenset()  # catalogues with mistakes: no row of them is missed again
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def afresh(self) -> Shop:
+        """The same shop, of whose pictures none is used yet."""
+        fields: dict[str, Any] = {name: getattr(self, name) for name in Shop.__slots__}
+        return Shop(**{**fields, "pictures": self.pictures.afresh()})
 
     def check_recipient(self, text: str) -> None:
         """Raise a Fault when `text` uses a recipient field and the workspace declares none at all."""
