@@ -25,11 +25,10 @@ from handbill.base.source import (
 )
 from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.load import Loader
+from handbill.models.limits import MAX_ALT, MAX_LABEL
 from handbill.pipeline import produce, renderer_for, resolve_doc
 from handbill.render.render import Piece, Rendered, assemble, pieces
 from handbill.resolve.mail import Mail
-from handbill.resolve.picture import MAX_ALT
-from handbill.resolve.section import MAX_LABEL
 from handbill.resolve.shop import RELATIVE
 from handbill.write import files
 

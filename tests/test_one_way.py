@@ -17,6 +17,7 @@ ORDER = [
     "catalogue",  # products and reviews
     "library",  # blocks, styles resolved
     "expand",  # standing sections put in, ids fixed
+    "texts",  # a campaign's words in other languages
     "validate",  # sections by their blocks' models
     "pictures",  # plans, and pictures made of them
     "resolve",  # references looked up, facts filled

@@ -19,7 +19,7 @@ from tests.composing import Spot, document, every_sample, resolved, rewrite, spe
 from handbill.base.cache import Cache
 from handbill.base.source import Node, child, entries, read_yaml, scalar
 from handbill.load import Loader
-from handbill.resolve.section import MAX_LABEL
+from handbill.models.limits import MAX_LABEL
 
 ROOT = Path(__file__).resolve().parents[2]
 CAMPAIGNS = tuple(sorted((ROOT / "demo" / "campaigns").glob("*.yaml")))

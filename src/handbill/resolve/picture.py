@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault
 from handbill.library.block import look_up
+from handbill.models.limits import MAX_ALT
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as measured
 from handbill.resolve.icons import LARGEST, is_icon
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from handbill.resolve.section import SectionResolver, Way
 
 TINT = "accent"  # the colour role of what is tinted, where the field names none
-MAX_ALT = 250  # characters; a longer one is a passage for the copy (common practice)
 
 
 def picture_field(

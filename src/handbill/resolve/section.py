@@ -16,6 +16,7 @@ from handbill.base.source import Node, find, place
 from handbill.brand.style import BASE
 from handbill.library.block import MAIL_WIDTH, field_value
 from handbill.models.check import join
+from handbill.models.limits import MAX_LABEL
 from handbill.resolve import items, picture
 from handbill.resolve.advances import button_width
 from handbill.resolve.cells import cells
@@ -43,7 +44,6 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 Way = tuple[str | int, ...]
-MAX_LABEL = 60  # characters of a button
 _NONE: Filled = ()
 
 

@@ -1,0 +1,244 @@
+"""A campaign in another language. Enters: an expanded variant and a language's texts; leaves: it translated.
+
+Translations come after a variant's other patches, since they are made from what those leave. A text that a
+variant changes is not the one that was translated, so it asks for a translation of its own. One translation
+of a section serves every variant that shares it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from handbill.base.errors import Mistake, nearest
+from handbill.base.frozen import dataclass
+from handbill.base.source import (
+    Doc,
+    Node,
+    child,
+    entries,
+    is_mapping,
+    make_mapping,
+    make_scalar,
+    make_sequence,
+    place,
+    put,
+)
+from handbill.expand import Expanded, Section
+from handbill.texts.read import ERROR, Entry, Texts
+from handbill.texts.source import Key, Source, Specs, Way, head_sources, of_section, sources, stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """One text in the other language: as a patch `set: {section.field: text}` that knows its line."""
+
+    source: Source
+    entry: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """How texts and translations meet: what to set, what lacks a translation, what is out of date."""
+
+    overrides: tuple[Override, ...]
+    missing: tuple[Source, ...]
+    out_of_date: tuple[Override, ...]
+
+
+class Translator:
+    """One language for the variants of one brand.
+
+    `baseline` is the campaign before any patch of a variant; its texts are what `sections` in the file are
+    made from. `own` is the same of the variants' brand, where that is another. `run` may be called for any
+    number of variants; memory grows with the baseline alone.
+    """
+
+    def __init__(self, texts: Texts, baseline: Expanded, specs: Specs, own: Expanded | None = None) -> None:
+        self.texts, self.specs = texts, specs
+        self.original = {one.key: one for one in sources(baseline, specs)}
+        self.own = {id(section): section for section in (own or baseline).sections}
+        self.where = tuple((one, frozenset(one.split(","))) for one in texts.where())
+        self.by_section: dict[str, set[str]] = {}
+        for key in texts.entries:
+            self.by_section.setdefault(key.section, set()).add(key.where)
+        self.kept: dict[tuple[int, tuple[str, ...]], Section] = {}
+
+    def run(self, expanded: Expanded, choices: Mapping[str, str]) -> tuple[Expanded, list[Mistake]]:
+        """`expanded`, one variant of the campaign after its other patches, in the language.
+
+        Mistakes: texts without a translation at their own place, out-of-date ones in the file of texts (where
+        that file's policies make them mistakes), and two translations that fit one variant equally well.
+        """
+        fitting = self.fitting(choices)
+        mistakes: list[Mistake] = []
+        head = self.meet(tuple(head_sources(expanded)), fitting, choices, mistakes)
+        sections = []
+        for section in expanded.sections:
+            made, wrong = self.section(section, fitting, choices)
+            sections.append(made)
+            mistakes.extend(wrong)
+        if all(a is b for a, b in zip(sections, expanded.sections, strict=True)) and not head.overrides:
+            return expanded, mistakes
+        doc, top = expanded.doc, expanded.head
+        if head.overrides:
+            doc = Doc(doc.name, translated(doc.root, head.overrides))
+            top = translated(top, head.overrides)
+        return Expanded(doc, top, tuple(sections)), mistakes
+
+    def section(
+        self, section: Section, fitting: Sequence[str], choices: Mapping[str, str]
+    ) -> tuple[Section, list[Mistake]]:
+        """A section in the language; the same object for every variant that shares the section."""
+        here = self.by_section.get(section.id, ())
+        key = (id(section), tuple(one for one in fitting if one in here))
+        if key in self.kept:
+            return self.kept[key], []
+        mistakes: list[Mistake] = []
+        met = self.meet(tuple(of_section(section, self.specs)), fitting, choices, mistakes)
+        made = section
+        if met.overrides:
+            node, whole = (translated(one, met.overrides) for one in (section.node, section.whole))
+            made = replace(section, node=node, whole=whole)
+        if not mistakes and self.own.get(id(section)) is section:
+            self.kept[key] = made
+        return made, mistakes
+
+    def fitting(self, choices: Mapping[str, str]) -> tuple[str, ...]:
+        """The file's conditions that hold for a variant, the narrowest first."""
+        mine = {f"{axis}={value}" for axis, value in choices.items()}
+        found = [(one, parts) for one, parts in self.where if parts <= mine]
+        return tuple(one for one, _parts in sorted(found, key=lambda pair: (-len(pair[1]), pair[0])))
+
+    def meet(
+        self,
+        found: Iterable[Source],
+        fitting: Sequence[str],
+        choices: Mapping[str, str],
+        mistakes: list[Mistake],
+    ) -> Met:
+        """What is set, missing and out of date among `found`; what of it is a mistake is added."""
+        overrides: list[Override] = []
+        missing: list[Source] = []
+        old: list[Override] = []
+        for source in found:
+            entry = self.entry(source, fitting, mistakes)
+            if entry is None:
+                if source.demanded:
+                    missing.append(source)
+                continue
+            overrides.append(Override(source, entry))
+            if entry.made_from not in (None, stamp(source.text)) and source.text:
+                old.append(overrides[-1])
+        if self.texts.untranslated == ERROR:
+            mistakes.extend(self.not_translated(source, choices) for source in missing)
+        if self.texts.out_of_date == ERROR:
+            mistakes.extend(outdated(one) for one in old)
+        return Met(tuple(overrides), tuple(missing), tuple(old))
+
+    def entry(self, source: Source, fitting: Sequence[str], mistakes: list[Mistake]) -> Entry | None:
+        """The translation for a text of a variant: the narrowest that fits, else the one for all."""
+        entries_ = self.texts.entries
+        narrow = [entry for one in fitting if (entry := entries_.get(source.key._replace(where=one)))]
+        if len(narrow) > 1:
+            first, second = narrow[0], narrow[1]
+            if first.key.where.count(",") == second.key.where.count(",") and first.text != second.text:
+                message = f"{first.key.where} and {second.key.where} both translate it for one variant"
+                expected = f"one for {first.key.where},{second.key.where} as well"
+                mistakes.append(Mistake(second.place, str(second.key), message, expected))
+        if narrow:
+            return narrow[0]
+        plain = entries_.get(source.key)
+        if plain is None:
+            return None
+        before = self.original.get(source.key)
+        same = before is not None and before.text.strip() == source.text.strip()
+        return plain if same or not source.text or plain.made_from == stamp(source.text) else None
+
+    def not_translated(self, source: Source, choices: Mapping[str, str]) -> Mistake:
+        key = source.key
+        before = self.original.get(key)
+        rest = {axis: value for axis, value in choices.items() if axis != "language"}
+        changed = before is None or before.text.strip() != source.text.strip()
+        where = ",".join(f"{axis}={value}" for axis, value in sorted(rest.items())) if changed else ""
+        shown = f"{key.field}: in {self.texts.name}, under "
+        shown += f"variants, {where}, " if where else ""
+        shown += f"sections, {key.section}" if key.section else "mail"
+        message = f"not translated into {self.texts.language}"
+        path = str(key._replace(where=where))
+        return Mistake(source.place, path, message, shown)
+
+    def unused(self, axes: Mapping[str, Collection[str]]) -> list[Mistake]:
+        """Translations for all variants that meet no text of the baseline, and conditions that no variant
+        meets: `axes` are the campaign's, with their values."""
+        wrong = [
+            unmet(entry, self.original)
+            for key, entry in self.texts.entries.items()
+            if not key.where and key not in self.original
+        ]
+        for where, node in self.texts.conditions.items():
+            for axis, _equals, value in (part.partition("=") for part in where.split(",")):
+                values = axes.get(axis)
+                if values is not None and value in values:
+                    continue
+                given, known = (axis, list(axes)) if values is None else (value, list(values))
+                message = f"the campaign has no axis {axis}" if values is None else f"{axis} has no {value}"
+                expected = "one of " + ", ".join(known) if known else "variants in the campaign"
+                path = f"variants, {where}"
+                wrong.append(Mistake(place(node), path, message, expected, nearest(given, known)))
+        return wrong
+
+    def unused_narrow(self, expanded: Expanded, choices: Mapping[str, str]) -> list[Mistake]:
+        """Translations for just such variants as this one that meet no text of it."""
+        fitting = self.fitting(choices)
+        if not fitting:
+            return []
+        known = {one.key: one for one in sources(expanded, self.specs)}
+        return [
+            unmet(entry, known)
+            for key, entry in self.texts.entries.items()
+            if key.where in fitting and key._replace(where="") not in known
+        ]
+
+
+def outdated(one: Override) -> Mistake:
+    """The mistake of a translation whose source text has changed."""
+    message = f"made from a text that has changed ({one.source.place})"
+    expected = "a translation of the text as it is now, marked by handbill texts import or texts accept"
+    return Mistake(one.entry.place, str(one.entry.key), message, expected)
+
+
+def unmet(entry: Entry, known: Mapping[Key, Source]) -> Mistake:
+    """The mistake of a translation that no text asks for."""
+    key = entry.key
+    ids = list(dict.fromkeys(one.section for one in known if one.section))
+    if key.section and key.section not in ids:
+        message, given, names = f"no section {key.section} with words of its own", key.section, ids
+    else:
+        message, given = f"{key.section or 'the campaign'} has no such text", key.field
+        names = [one.field for one in known if one.section == key.section]
+    expected = "one of " + ", ".join(names) if names else "no line"
+    return Mistake(entry.place, str(key), message, expected, nearest(given, names))
+
+
+def translated(root: Node, overrides: Iterable[Override]) -> Node:
+    """A copy of `root` with every text of `overrides` in its place; other nodes stay themselves."""
+    for one in overrides:
+        root = _set(root, one.source.way, one.entry.node, one.entry.at)
+    return root
+
+
+def _set(node: Node, way: Way, value: Node, key: Node) -> Node:
+    step, rest = way[0], way[1:]
+    if isinstance(step, int):
+        nodes = entries(node)
+        nodes[step] = _set(nodes[step], rest, value, key) if rest else value
+        return make_sequence(nodes, node)
+    if not is_mapping(node):  # a picture that is its file's name alone
+        node = make_mapping([(make_scalar("file", node), node)], node)
+    if not rest:
+        return put(node, step, value, make_scalar(step, key))
+    inner = child(node, step)
+    if inner is None:
+        inner = make_mapping([], key)
+    return put(node, step, _set(inner, rest, value, key), make_scalar(step, inner))
