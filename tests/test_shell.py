@@ -107,3 +107,19 @@ def test_web_fonts_are_kept_from_word_processors(shop: Any) -> None:
     before, _, after = text.partition("@font-face")
     assert before.rstrip().endswith("<!--[if !mso]><!-->\n<style>")
     assert after.partition("</style>")[2].lstrip().startswith("<!--<![endif]-->")
+
+
+def test_a_web_font_names_its_substitute_for_word_processors(shop: Any) -> None:
+    # the engine takes no other font of a list than the first (support data, css-at-font-face)
+    own = """\
+web_fonts: [{family: Tin, link: 'https://pellow.example/tin.woff2'}]
+type: {title: {face: "'Tin', Georgia, serif"}, text: {face: "Tin, Arial, sans-serif"}}
+legal:"""
+    shop.change("brands/pellow/brand.yaml", "legal:", own)
+    text = shop.compile(ONE).built.html.decode()
+    rules = re.findall(r"@font-face\{(.*?)\}", re.sub(r"<!--\[if !mso\].*?endif\]-->", "", text, flags=re.S))
+    assert len(rules) == 1
+    assert re.fullmatch(
+        r"font-family:'Tin';mso-font-alt:(Arial;mso-generic-font-family:swiss|Georgia;mso-generic-font-family:roman)",
+        rules[0],
+    )

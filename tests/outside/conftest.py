@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from .browser import Reader, start_reader
+from .letters import Letter, letters
 from .mails import CAMPAIGNS, COMPOSED, Mail, compile_campaign, compose
 
 
@@ -45,3 +46,9 @@ def shown(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 def reader() -> Iterator[Reader]:
     with start_reader() as started:
         yield started
+
+
+@pytest.fixture(scope="session", name="letters")
+def all_letters() -> list[Letter]:
+    """Demos, samples and outlines, rendered once."""
+    return list(letters())

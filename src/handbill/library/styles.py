@@ -15,8 +15,7 @@ from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.frozen import dataclass, field
 from handbill.brand.style import HouseStyle
 from handbill.library.cascade import ClassSet, Resolved
-from handbill.library.tokens import DARK, TYPE, Declaration, substitute
-from handbill.library.tokens import WIDE as WIDE  # the document's shell reads it here
+from handbill.library.tokens import DARK, TYPE, WIDE, WORD, Declaration, substitute
 
 _DEFAULTS = {
     "img": "display:block;border:0;outline:none;text-decoration:none",
@@ -26,6 +25,7 @@ _DEFAULTS = {
     "ol": "margin:0",
 }
 _CELLS = frozenset({"td", "th", "table", "body"})
+_PARAGRAPHS = frozenset({"p", "h", "div", "ul", "ol", "li"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +141,7 @@ class Styles:
 
     def head(
         self,
+        shape: str,
         classes: ClassSet,
         tone: str,
         at: Place,
@@ -157,6 +158,9 @@ class Styles:
         widened = self.widened(wide, light, at)
         if widened:
             names.append(self.registry.rule(WIDE, ";".join(_short(widened))))
+        margins = _margins(wide) if shape in _PARAGRAPHS else ""
+        if margins:
+            names.append(self.registry.rule(WORD, margins))
         for name, values in dark.items():
             if name not in settled and values != wide.get(name) and not name.startswith("mso-"):
                 rule = ";".join(f"{name}:{value}" for value in values)
@@ -183,7 +187,7 @@ class Styles:
         light = self.declared(self.sheets.phone.get(classes, ()), tone, phone=True)
         settled = dict(after or {})
         light = {name: values for name, values in light.items() if name not in settled}
-        head = self.head(classes, tone, at, light, wide_only or {}, settled)
+        head = self.head(shape, classes, tone, at, light, wide_only or {}, settled)
         style = dict(pair.split(":", 1) for pair in _DEFAULTS.get(shape, "").split(";") if pair)
         declarations = [
             f"{name}:{value}"
@@ -219,7 +223,8 @@ _INITIAL = {
     "max-width": "none", "width": "auto", "height": "auto", "display": "inline",
     "padding-top": "0", "padding-right": "0", "padding-bottom": "0", "padding-left": "0", "margin": "0",
 }  # fmt: skip
-_PADDINGS = ("padding-top", "padding-right", "padding-bottom", "padding-left")
+_SIDES = ("top", "right", "bottom", "left")
+_PADDINGS = tuple(f"padding-{side}" for side in _SIDES)
 _INLINE = frozenset({"span", "a", "strong", "em"})
 _NEUTRAL = {
     ("text-transform", "none"),
@@ -232,6 +237,31 @@ _NEUTRAL = {
 def _needed(shape: str, name: str, value: str, values: Sequence[str]) -> bool:
     """Whether a declaration says more than the default; inside a line it may undo what the line inherits."""
     return shape in _INLINE or len(values) > 1 or (name, value) not in _NEUTRAL
+
+
+def _margins(wide: Mapping[str, Sequence[str]]) -> str:
+    """Paddings as a margin, for word-processor-based readers: they read padding on cells alone, margins of
+    0 and more everywhere (support data, css-padding and css-margin). Empty where there is nothing to say."""
+    asked = [wide.get(name, ("0",))[-1] for name in _PADDINGS]
+    if all(value in ("0", "0px") for value in asked):
+        return ""
+    given = _four_sides(wide.get("margin", ("0",))[-1])
+    own = [wide.get(f"margin-{side}", (value,))[-1] for side, value in zip(_SIDES, given, strict=True)]
+    values = [_number(one) + _number(other) for one, other in zip(asked, own, strict=True)]
+    return "margin:" + " ".join(f"{value:g}px" if value else "0" for value in values)
+
+
+def _four_sides(shorthand: str) -> list[str]:
+    """Top, right, bottom, left of a shorthand (CSS Box Model 3, section 3.2)."""
+    values = shorthand.split()
+    order = {1: (0, 0, 0, 0), 2: (0, 1, 0, 1), 3: (0, 1, 2, 1)}.get(len(values), (0, 1, 2, 3))
+    return [values[at] for at in order]
+
+
+def _number(value: str) -> float:
+    """px of a length; what is no such length (`auto`, a percent) is nothing to that engine."""
+    found = re.fullmatch(r"([\d.]+)(?:px)?", value)
+    return float(found[1]) if found else 0.0
 
 
 def _short(declarations: list[str]) -> list[str]:

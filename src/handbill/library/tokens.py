@@ -11,7 +11,8 @@ from collections.abc import Callable
 from handbill.base.errors import Fault, Place
 from handbill.base.frozen import dataclass
 
-PHONE, DARK, ALL, WIDE = "phone", "dark", "all", "wide"  # `wide` is what head rules are for, not style sheets
+PHONE, DARK, ALL = "phone", "dark", "all"
+WIDE, WORD = "wide", "mso"  # what head rules are for, beside DARK; no style sheet says them
 TYPE = "--type"  # `--type: name` stands for all declarations of a type role
 
 _FUNCTIONS = frozenset({"var", "rgb", "rgba", "hsl", "hsla", "calc", "linear-gradient"})

@@ -1,7 +1,7 @@
 """What mail readers support. Enters: the open data "Can I email" (support.json); leaves: verdicts.
 
-A verdict is a person's test of one feature in one version of a reader, many of them years old: the date of the
-test belongs beside whatever is said from it. NOTICE.txt holds the licence. Nothing is read until asked for.
+A verdict is a person's test of one feature in one version of a reader, often years old: the date of the test
+belongs beside whatever is said from it. NOTICE.txt holds the licence. Nothing is read until asked for.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from handbill.brand.style import BASE
 from handbill.library.block import MAIL_WIDTH
 from handbill.library.build import Library
-from handbill.library.tokens import WIDE
+from handbill.library.tokens import WIDE, WORD
 
 if TYPE_CHECKING:
     from handbill.models.brand import Brand
@@ -21,6 +21,10 @@ MAX_STYLE = 8192  # characters of all style elements (one webmail drops what is 
 
 # What follows the preheader in the reader's list of mails, so that no body text does (common practice).
 _FILLER = "&#847;&zwnj;&#160;"
+
+_UNREAD = ("border-radius", "clear", "max-height")  # nothing to word-processor readers (support data)
+
+_KINDS = {"serif": "roman", "sans-serif": "swiss", "monospace": "modern", "cursive": "script"}
 
 # More than one way to hide: each reader ignores some of them.
 _HIDDEN = "display:none;max-height:0;max-width:0;overflow:hidden;opacity:0;font-size:1px;line-height:1px"
@@ -41,6 +45,7 @@ def head(brand: Brand, library: Library, *, language: str, rtl: bool, title: str
     direction = "rtl" if rtl else "ltr"
     text_face = library.house.measures["text-face"][0]
     fonts = _fonts(brand)
+    substitutes = _substitutes(brand, library)
     return f"""\
 <!DOCTYPE html>
 <html lang="{language}" dir="{direction}" xmlns="http://www.w3.org/1999/xhtml" \
@@ -56,22 +61,15 @@ xmlns:v="urn:schemas-microsoft-com:vml" xmlns:o="urn:schemas-microsoft-com:offic
 <!--[if mso]>
 <xml><o:OfficeDocumentSettings><o:AllowPNG/><o:PixelsPerInch>96</o:PixelsPerInch></o:OfficeDocumentSettings></xml>
 <style>table{{mso-table-lspace:0pt;mso-table-rspace:0pt;border-collapse:collapse}}\
-td,th,p,a,h1,h2,h3,li,span,div{{font-family:{_fallback(text_face)}}}\
-ul,ol{{margin:0;padding-left:24px}}</style>
+td,th,p,a,h1,h2,h3,li,span,div{{font-family:{text_face.replace('"', "'")}}}</style>
 <![endif]-->
-{fonts}<style>
+{substitutes}{fonts}<style>
 :root{{color-scheme:light dark}}
 {_RESET}
 </style>
 {styles}</head>
 <body style="margin:0;padding:0;background-color:{page}" bgcolor="{page}">
 """
-
-
-def _fallback(stack: str) -> str:
-    """The part of a stack that word-processor readers can use: they show a serif for a font they lack."""
-    names = [name.strip() for name in stack.split(",")]
-    return ",".join(names).replace('"', "'")
 
 
 def _fonts(brand: Brand) -> str:
@@ -85,13 +83,31 @@ def _fonts(brand: Brand) -> str:
     return f"<!--[if !mso]><!-->\n<style>\n{rules}\n</style>\n<!--<![endif]-->\n"
 
 
+def _substitutes(brand: Brand, library: Library) -> str:
+    """For word-processor readers: of a list that opens with a web font they take none of the others, but the
+    substitute that the font's own rule names (support data, css-at-font-face)."""
+    named = {f"'{font.family}'": "" for font in brand.web_fonts}
+    for name, (stack, _phone) in library.house.measures.items():
+        first, *rest = [one.strip() for one in stack.split(",")] if name.endswith("-face") else [""]
+        first = f"'{first.strip(chr(39))}'"
+        if named.get(first) == "" and (
+            own := [one for one in rest if f"'{one.strip(chr(39))}'" not in named]
+        ):
+            kind = _KINDS.get(own[-1], "auto")
+            named[first] = f"mso-font-alt:{own[0]};mso-generic-font-family:{kind}"
+    rules = [f"@font-face{{font-family:{family};{said}}}" for family, said in named.items() if said]
+    return "<!--[if mso]>\n" + _element("\n".join(rules)) + "<![endif]-->\n" if rules else ""
+
+
 def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
     """The style elements for the short classes in `used`.
 
     Elements carry a phone's layout in themselves. Screens of 600 px and more widen it, word-processor readers
-    (which have no media queries) by a rule of their own; then dark screens, and readers that set dark hooks.
+    (which have no media queries) by rules of their own, which also turn paddings of paragraphs into margins;
+    then dark screens, and readers that set dark hooks.
     """
     wide: list[str] = []
+    word: list[str] = []
     dark: list[str] = []
     hooks: list[str] = []
     for name in sorted(used):
@@ -100,16 +116,22 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
             continue
         media, declarations = rule
         body = ";".join(f"{one}!important" for one in declarations.split(";"))
-        if media == WIDE:
-            wide.append(f".{name}{{{body}}}")
+        if media in (WIDE, WORD):
+            if media == WIDE:
+                wide.append(f".{name}{{{body}}}")
+            # that engine reads !important after a space alone (support data, css-important)
+            read = [f"{one} !important" for one in declarations.split(";") if not one.startswith(_UNREAD)]
+            if read:
+                word.append(f".{name}{{{';'.join(read)}}}")
             continue
         dark.append(f".{name}{{{body}}}")
         attribute = "data-ogsb" if declarations.startswith("background-color") else "data-ogsc"
         hooks.append(f"[{attribute}] .{name}{{{body}}}")
     parts = []
+    if word:
+        parts.append("<!--[if mso]>\n" + _element("\n".join(word)) + "<![endif]-->\n")
     if wide:
         rows = "\n".join(wide)
-        parts.append(f"<!--[if mso]>\n<style>\n{rows}\n</style>\n<![endif]-->\n")
         parts.append(_element(f"@media only screen and (min-width:{MAIL_WIDTH}px){{\n{rows}\n}}"))
     if dark:
         parts.append(_element("@media (prefers-color-scheme:dark){\n" + "\n".join(dark) + "\n}"))
