@@ -1,0 +1,147 @@
+"""Texts as a two-column sheet. Enters: texts and translations; leaves: CSV, and the rows of a filled one.
+
+RFC 4180: every cell in quotes, CRLF between records. The first column holds the text and, on a last line of
+its own, its key and limits in brackets; the second one its translation. Cells that a spreadsheet would work
+out as a formula begin with an apostrophe, as OWASP's page on CSV injection advises (the characters from
+memory: = + - @ tab, carriage return, line feed, and the full-width forms of the first four).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+from handbill.base.errors import Mistake, MistakesError, Place, nearest
+from handbill.base.frozen import dataclass
+from handbill.catalogue.sheet import decode, read_csv
+from handbill.texts.source import Key, Source, stamp
+
+SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
+CHANGED = "changed since it was translated"
+LEAST_CELLS = 2
+_FORMULA = re.compile("['\\s]*[=+\\-@\t\r\n＝＋－＠]")
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+_BOM = "\ufeff"  # by which spreadsheets know UTF-8 (common practice)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One text to translate, its translation so far, and whether the text has changed since."""
+
+    source: Source
+    translation: str = ""
+    changed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """A row that came back: which text it is for, that text's hash as exported, and the translation."""
+
+    row: str
+    place: Place
+    source: Source
+    made_from: str
+    text: str
+
+
+def inert(text: str) -> str:
+    """`text` as a cell that no spreadsheet works out; `restored` undoes it, for every text."""
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def restored(cell: str) -> str:
+    """The text of a cell that `inert` made, or that someone typed."""
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell, 1) else cell
+
+
+def write_sheet(
+    lines: Iterable[Line], campaign: str, source: str, language: str, separator: str = ","
+) -> bytes:
+    """The sheet, UTF-8 with a byte-order mark; `source` and `language` are tags."""
+    records = [(f"{campaign}, {source}", language)]
+    records += [(inert(f"{line.source.text}\n{mark(line)}"), inert(line.translation)) for line in lines]
+    rows = (separator.join(f'"{cell.replace(chr(34), chr(34) * 2)}"' for cell in cells) for cells in records)
+    return (_BOM + "".join(f"{row}\r\n" for row in rows)).encode()
+
+
+def mark(line: Line) -> str:
+    """The line that says which text it is, how long a translation may be, and whether the text changed."""
+    source = line.source
+    said = [str(source.key)]
+    if source.most is not None:
+        said.append(f"at most {source.most} characters")
+    if source.best is not None:
+        said.append(f"best within {source.best} characters")
+    if line.changed:
+        said.append(CHANGED)
+    return f"[{' | '.join(said)}]"
+
+
+def read_sheet(
+    raw: bytes, label: str, known: Mapping[Key, Source], campaign: str, language: str
+) -> tuple[Filled, ...]:
+    """The rows with a translation. Raises MistakesError with every row that cannot be used, by its number."""
+    if raw[:2] in _UTF_16:
+        try:
+            raw = raw.decode("utf-16").encode()
+        except UnicodeError:
+            raise MistakesError(
+                [Mistake(Place(label), "", "not UTF-16, as it says it is", "UTF-8")]
+            ) from None
+    text = decode(raw, label)
+    sheet = read_csv(text, label, lambda names: sum(name == language for name in names))
+    _check_head(sheet.headers, label, campaign, language)
+    first, second = sheet.headers[0].value, sheet.headers[1].value
+    mistakes = list(sheet.mistakes)
+    names = {str(key): key for key in known}
+    found: dict[Key, Filled] = {}
+    for row in sheet.rows:
+        cell, filled = row.cells[first], restored(row.cells[second].value)
+        at = Place(label, cell.line, cell.column)
+        words, _break, last = restored(cell.value).rstrip().rpartition("\n")
+        name = _name(last, names)
+        if name not in names:
+            mistakes.append(_unknown(at, row.name, last, name, names))
+            continue
+        if not filled.strip():
+            continue
+        key, there = names[name], row.cells[second]
+        made = Filled(row.name, Place(label, there.line, there.column), known[key], stamp(words), filled)
+        if key in found and found[key].text != filled:
+            message, expected = f"{name} is translated otherwise in {found[key].row}", "one translation"
+            mistakes.append(Mistake(made.place, row.name, message, expected))
+        found.setdefault(key, made)
+    if mistakes:
+        raise MistakesError(mistakes)
+    return tuple(found.values())
+
+
+def _check_head(headers: Sequence[object], label: str, campaign: str, language: str) -> None:
+    cells = [str(getattr(one, "value", "")) for one in headers]
+    expected = f"the row that export wrote: {campaign}, its language | {language}"
+    message = ""
+    if len(cells) < LEAST_CELLS:
+        message = "one column"
+    elif cells[0].partition(",")[0].strip() != campaign:
+        message = (
+            f"the sheet is for {cells[0].partition(',')[0].strip() or 'no campaign'}, not for {campaign}"
+        )
+    elif cells[1] != language:
+        message = f"the sheet is for {cells[1] or 'no language'}, not for {language}"
+    if message:
+        raise MistakesError([Mistake(Place(label, 1, 1), "row 1", message, expected)])
+
+
+def _name(last: str, names: Mapping[str, Key]) -> str:
+    """The key in a mark: the longest known one, for a product's code may hold a bar itself."""
+    inner = last.strip().removeprefix("[").removesuffix("]")
+    fitting = [name for name in names if inner == name or inner.startswith(f"{name} | ")]
+    return max(fitting, key=len, default=inner.partition(" | ")[0])
+
+
+def _unknown(at: Place, row: str, last: str, name: str, names: Mapping[str, Key]) -> Mistake:
+    if not (last.strip().startswith("[") and last.strip().endswith("]")):
+        message = "the first column does not say which text it is"
+        return Mistake(at, row, message, "its last line as export wrote it, such as [top: headline]")
+    message, expected = f"the campaign has no text {name}", "a key of this campaign; export writes them"
+    return Mistake(at, row, message, expected, nearest(name, names))
