@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from handbill.cli import progress as progress_module
-from handbill.cli.main import cli, main
+from handbill.cli.main import COMMANDS, cli, main
 from handbill.cli.progress import Progress
 
 ONE = "  - block: copy\n    headline: One\n    copy: Words.\n"
@@ -59,7 +59,7 @@ def test_nothing_asked_shows_the_help() -> None:
     ("arguments", "expected"),
     [
         (["compil", "x"], "handbill: no command compil; nearest: compile"),
-        (["zzz"], "handbill: no command zzz; expected one of compile, new, blocks, schema"),
+        (["zzz"], "handbill: no command zzz; expected one of " + ", ".join(COMMANDS)),
         (["compile", "x", "--ot", "d"], "handbill compile: no option --ot; nearest: --out"),
         (["compile"], "handbill compile: FILE... is missing"),
         (["compile", "x", "--out"], "handbill: Option '--out' requires an argument."),

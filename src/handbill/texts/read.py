@@ -19,6 +19,7 @@ from handbill.models.read import FORMAT, NAME, PATTERNS, TAG
 from handbill.texts.source import DIGITS, Key
 
 FOLDER = "texts"
+COMMAND = Place("--language")
 KEEP, ERROR = "keep", "error"
 POLICIES = {
     "untranslated": "what a text without a translation is",
@@ -67,15 +68,15 @@ def text_files(campaign: Path, name: str, language: str) -> tuple[Path, Path]:
     return folder / name / f"{language}.yaml", folder / f"{language}.yaml"
 
 
-def find_texts(loader: Loader, campaign: Path, name: str, language: str) -> Path | None:
-    """Which file holds the language's texts for this campaign; None without one.
+def find_texts(loader: Loader, campaign: Path, name: str, language: str, at: Place = COMMAND) -> Path | None:
+    """Which file holds the language's texts for this campaign; None without one. `at` asked for the language.
 
     Raises MistakesError when there are two, for which of them counts could not be seen, and for a name that
     is no language.
     """
     if not re.fullmatch(TAG, language):
         what, expected = PATTERNS[TAG]
-        raise MistakesError([Mistake(Place("language"), "", f"{language} is not {what}", expected)])
+        raise MistakesError([Mistake(at, "", f"{language} is not {what}", expected)])
     own, shared = text_files(campaign, name, language)
     found = [path for path in (own, shared) if path.is_file()]
     if len(found) == 2:
@@ -85,9 +86,9 @@ def find_texts(loader: Loader, campaign: Path, name: str, language: str) -> Path
     return found[0] if found else None
 
 
-def load_texts(loader: Loader, campaign: Path, name: str, language: str) -> Texts | None:
+def load_texts(loader: Loader, campaign: Path, name: str, language: str, at: Place = COMMAND) -> Texts | None:
     """The language's texts for a campaign, None without a file. Raises MistakesError."""
-    path = find_texts(loader, campaign, name, language)
+    path = find_texts(loader, campaign, name, language, at)
     if path is None:
         return None
     try:
