@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, nearest
@@ -46,6 +47,22 @@ class Section:
     whole: Node
     path: str
     when: str | None = None
+    lang: str | None = None
+    dir: str | None = None
+    otherwise: Section | None = None  # as written: `other` makes it whole
+
+    @property
+    def other(self) -> Section | None:
+        """What those get for whom `when` does not hold: a section of its own, or this one with changes."""
+        written = self.otherwise
+        if written is None or written.block:
+            return written
+        own = written.lang is None and written.dir is None
+        return replace(
+            written, block=self.block, node=merge(self.node, written.node),
+            whole=merge(self.whole, written.whole),
+            lang=self.lang if written.lang is None else written.lang, dir=self.dir if own else written.dir,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +216,10 @@ class _Expansion:
             self.over_several(node, name, found, path)
         elif found:
             draft = found[0]
-            draft.node = merge(draft.node, without(node, "block", "standing", "id", "set"))
+            draft.node = merge(draft.node, without(node, "block", "standing", "id", "set", "otherwise"))
+            for key, value in items(node):
+                if key.value == "otherwise":  # one way or the other, never a mixture of both
+                    draft.node = put(draft.node, key.value, value, key)
             if given is not None or child(draft.node, "id") is None:
                 draft.id = given or name
             draft.fixed, draft.at = given is not None, child(node, "id") or draft.at
@@ -222,7 +242,12 @@ class _Expansion:
             elif key.value == "id":
                 self.wrong(value, path, f"{name} holds several sections and takes no id")
             elif key.value == "otherwise":
-                self.wrong(key, path, "otherwise is not read by this version", "when: alone")
+                self.wrong(
+                    key,
+                    path,
+                    f"{name} holds several sections, and otherwise stands for one",
+                    "sections of the campaign's own, or another standing section",
+                )
             elif key.value not in ("standing", "set"):
                 ids = found[0].id if found else "id"
                 self.wrong(
@@ -281,17 +306,6 @@ class _Expansion:
 
     def section(self, draft: _Draft) -> Section | None:
         node = draft.node
-        other = child(node, "otherwise")
-        if other is not None:
-            self.wrong(other, draft.path, "otherwise is not read by this version", "when: alone")
-        for name in ("lang", "dir"):
-            if (own := child(node, name)) is not None:
-                self.wrong(
-                    own,
-                    draft.path,
-                    f"{name} is set for the whole mail by this version",
-                    f"{'language' if name == 'lang' else name}: at the top of the campaign",
-                )
         condition = child(node, "when")
         when = scalar(condition)
         if condition is not None and (when is None or not _RECIPIENT.match(when)):
@@ -299,9 +313,76 @@ class _Expansion:
                 condition, draft.path, f"when: {when or ''} is not a recipient field", "when: recipient.name"
             )
             when = None
+        otherwise = None
+        if (written := child(node, "otherwise")) is not None:
+            if condition is None:
+                expected = "when: recipient.name beside it"
+                self.wrong(_key(node, "otherwise"), draft.path, "otherwise stands without a when", expected)
+            else:
+                otherwise = self.otherwise(written, draft)
+        block = scalar(child(node, "block")) or ""
         return Section(
-            draft.id, scalar(child(node, "block")) or "", without(node, *META), node, draft.path, when
+            draft.id,
+            block,
+            without(node, *META),
+            node,
+            draft.path,
+            when,
+            *self.tongue(node, draft.path),
+            otherwise,
         )
+
+    def tongue(self, node: Node, path: str) -> tuple[str | None, str | None]:
+        """The language and the direction that a section gives itself; the language is looked up later."""
+        lang, way = child(node, "lang"), child(node, "dir")
+        if lang is not None and not scalar(lang):
+            self.wrong(lang, f"{path}, lang", "this is not a language tag", "such as en-GB or he")
+        if way is not None and scalar(way) not in ("ltr", "rtl"):
+            self.wrong(way, f"{path}, dir", f"{scalar(way) or 'this'} is no direction", "ltr or rtl")
+            way = None
+        return scalar(lang) or None, scalar(way)
+
+    def otherwise(self, node: Node, draft: _Draft) -> Section | None:
+        """What the others get: a section of its own, or fields that differ. Its id is the section's."""
+        path, before = f"{draft.path}, otherwise", len(self.mistakes)
+        if not is_mapping(node):
+            self.wrong(node, path, "otherwise is a mapping", "fields that differ, or block: or standing:")
+            return None
+        whole = child(node, "block") is not None or child(node, "standing") is not None
+        for key, _value in items(node):
+            if key.value in ("id", "when", "otherwise"):
+                self.wrong(key, path, f"{key.value} cannot stand in otherwise", "beside it, for both")
+            elif key.value == "set" and not whole:
+                expected = "the field itself, field: value"
+                self.wrong(key, path, "set belongs to a standing section", expected)
+        if len(self.mistakes) > before:
+            return None
+        if not whole:
+            if not items(node):
+                self.wrong(node, path, "otherwise changes nothing", "fields that differ")
+                return None
+            return Section(draft.id, "", without(node, *META), node, path, None, *self.tongue(node, path))
+        found = self.entry(node, path, ())
+        if len(found) != 1:
+            if found:
+                name = scalar(child(node, "standing"))
+                message = f"{name} holds several sections, and otherwise stands for one"
+                self.wrong(node, path, message, "a standing section that holds one")
+            return None
+        made = found[0]
+        for name in ("when", "otherwise"):
+            if child(made.node, name) is not None:
+                message = f"the section in otherwise has a {name}: of its own"
+                self.wrong(_key(made.node, name), made.path, message, "one without conditions")
+                return None
+        fields, block = without(made.node, *META), scalar(child(made.node, "block")) or ""
+        return Section(
+            draft.id, block, fields, made.node, made.path, None, *self.tongue(made.node, made.path)
+        )
+
+
+def _key(node: Node, name: str) -> Node:
+    return next((key for key, _value in items(node) if key.value == name), node)
 
 
 def _deep_put(node: Node, way: Sequence[str], value: Node, key: Node) -> Node:

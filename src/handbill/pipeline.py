@@ -22,6 +22,7 @@ from handbill.render.render import Renderer, assemble, check, pieces
 from handbill.resolve.locale import Locale
 from handbill.resolve.mail import Mail, listed_products, resolve
 from handbill.resolve.shop import BASE, open_shop
+from handbill.resolve.tongues import other_tongues
 from handbill.resolve.voices import voices
 from handbill.validate import Valid, all_sections, check_blocks, validate_head, validate_sections
 from handbill.write import files
@@ -82,7 +83,11 @@ def resolve_doc(
     if opened is None:
         raise MistakesError(mistakes)
     shop = mistakes.also(opened)
-    mail = mistakes.also(resolve(Valid(campaign, sections), shop, speakers, root))
+    tongues = mistakes.also(other_tongues(shop, campaign, sections, loader.cache, lambda: build(
+        list(known.values()), parts.brand, parts.files.root, parts.house, rtl=not rtl, cache=loader.cache,
+        brand_digest=parts.files.digest, root=loader.root, beside=library,
+    ), lambda rows: listed_products(sections, rows)))  # fmt: skip
+    mail = mistakes.also(resolve(Valid(campaign, sections), shop, speakers, root, tongues=tongues))
     if mistakes or mail is None:
         raise MistakesError(mistakes)
     return mail

@@ -34,6 +34,7 @@ class ValidSection:
     block: Block
     values: Any  # as the block's section model has them
     cells: Mapping[str, tuple[ValidSection, ...]] = field(default_factory=dict)  # by field
+    otherwise: ValidSection | None = None  # what those get for whom its `when` does not hold
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,12 @@ def _campaign() -> type[Campaign]:
 
 def check_blocks(expanded: Expanded, known: Mapping[str, Found]) -> list[Mistake]:
     """A mistake for every section whose block is not in sight."""
+    named = [
+        one
+        for section in expanded.sections
+        for one in (section, section.otherwise)
+        if one is not None and (one.block or one is section)
+    ]
     return [
         Mistake(
             place(child(section.whole, "block") or section.whole),
@@ -67,7 +74,7 @@ def check_blocks(expanded: Expanded, known: Mapping[str, Found]) -> list[Mistake
             "one of " + ", ".join(known),
             nearest(section.block, known),
         )
-        for section in expanded.sections
+        for section in named
         if section.block not in known
     ]
 
@@ -102,7 +109,10 @@ def _section(
             wrong.extend(worded(error, model, section.node, section.path))
         return None
     cells = {} if inside else _cells(section, block, library, wrong, cache)
-    return ValidSection(section, block, values, cells)
+    other = section.other
+    return ValidSection(
+        section, block, values, cells, _section(other, library, wrong, cache) if other is not None else None
+    )
 
 
 def _cells(
@@ -138,11 +148,13 @@ def _cells(
 
 
 def all_sections(sections: Iterable[ValidSection]) -> Iterator[ValidSection]:
-    """The sections in order, each followed by those in its cells."""
+    """The sections in order, each followed by those in its cells and by what stands in its place."""
     for section in sections:
         yield section
         for row in section.cells.values():
             yield from row
+        if section.otherwise is not None:
+            yield from all_sections((section.otherwise,))
 
 
 MAX_MODELS = 500  # a process that compiles for many brands must not keep them all

@@ -47,19 +47,26 @@ def assemble(
     rtl: bool,
     digest: str,
     root: Path,
+    rules: Mapping[str, tuple[str, str]],
 ) -> Library:
-    """Every block of `found`, ready; raises MistakesError with all mistakes of all of them."""
-    return _Assembly(brand, brand_doc, house, rtl, root).run(found, digest)
+    """Every block of `found`, ready; raises MistakesError with all mistakes of all of them.
+
+    `rules` are there already, under their classes.
+    """
+    return _Assembly(brand, brand_doc, house, rtl, root, rules).run(found, digest)
 
 
 class _Assembly:
-    def __init__(self, brand: Brand, brand_doc: Doc, house: HouseStyle, rtl: bool, root: Path) -> None:
+    def __init__(
+        self, brand: Brand, brand_doc: Doc, house: HouseStyle, rtl: bool, root: Path,
+        rules: Mapping[str, tuple[str, str]],
+    ) -> None:  # fmt: skip
         self.brand = brand
         self.brand_doc = brand_doc
         self.house = house
         self.rtl = rtl
         self.root = root
-        self.registry = Registry()
+        self.registry = Registry(rules=dict(rules))
         self.environment = make_environment(FILTERS)
         self.mistakes: list[Mistake] = []
         self.codes: dict[str, CodeType] = {}

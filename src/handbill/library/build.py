@@ -73,10 +73,14 @@ def digest_of(found: Sequence[Found], *more: str) -> str:
 
 def build(
     found: Sequence[Found], brand: Brand, brand_doc: Doc, house: HouseStyle, *, rtl: bool, cache: Cache,
-    brand_digest: str, root: Path,
+    brand_digest: str, root: Path, beside: Library | None = None,
 ) -> Library:  # fmt: skip
-    """The library from the cache, or built and kept. Raises MistakesError with everything wrong in it."""
-    key = digest_of(found, brand_digest, "rtl" if rtl else "ltr")
+    """The library from the cache, or built and kept. Raises MistakesError with everything wrong in it.
+
+    One built `beside` that of the other direction may serve the same mail: its rules hold the other's too,
+    and no class means two things.
+    """
+    key = digest_of(found, brand_digest, "rtl" if rtl else "ltr", beside.digest if beside else "")
     kept = unseal(cache.get(f"library {key}"))
     if kept is not None:
         library = _thaw(kept, key)
@@ -84,7 +88,7 @@ def build(
             return library
     from handbill.library.assemble import assemble
 
-    library = assemble(found, brand, brand_doc, house, rtl, key, root)
+    library = assemble(found, brand, brand_doc, house, rtl, key, root, beside.rules if beside else {})
     blocks = {name: replace(block, spec=plain_value(block.spec)) for name, block in library.blocks.items()}
     library = replace(library, blocks=blocks)
     cache.put(f"library {key}", seal(_freeze(library)))

@@ -34,8 +34,9 @@ _BLANKS = re.compile(r"\n{3,}")
 class Piece:
     """One section: HTML and text, with tags and as the sample reads it (nothing when it does not get it).
 
-    `classes` are those its HTML uses. The tagged text of a conditional section ends in its tag, so that no
-    blank line stays where it is left out.
+    `branches` is its HTML for each kind of recipient, without the condition's tags. `classes` are those its
+    HTML uses. The tagged text of a conditional section ends in its tag, so that no blank line stays where it
+    is left out.
     """
 
     id: str
@@ -44,6 +45,7 @@ class Piece:
     sample_html: str
     sample_text: str
     classes: frozenset[str]
+    branches: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +59,8 @@ class Rendered:
     style_size: int
 
 
-class Renderer:
-    """Renders with one library. Holds compiled templates and nothing of any mail."""
+class _Side:
+    """One library's templates: those of one direction."""
 
     def __init__(self, library: Library, vector_buttons: bool, arrow: bool) -> None:
         house = Fields(
@@ -70,27 +72,55 @@ class Renderer:
             arrow="←" if library.rtl else "→",
         )
         start, end = ("right", "left") if library.rtl else ("left", "right")
-        self.library = library
         self.environment: Environment = make_environment(
             FILTERS, library.codes, {**library.tables, "house": house, "start": start, "end": end}
         )
-        self._ground: Mapping[str, str] = library.tables["ground"]
-        self._collisions: dict[Dialect, list[str]] = {}
-        self._styles: tuple[frozenset[str], str] = (frozenset(), "")
+        self.ground: Mapping[str, str] = library.tables["ground"]
 
-    def piece(self, section: Spoken, language: str, rtl: bool) -> Piece:
+
+class Renderer:
+    """Renders with a brand's libraries. Holds compiled templates and nothing of any mail.
+
+    Sections of the other direction bring a library of their own along; its templates are made ready when the
+    first of them comes.
+    """
+
+    def __init__(self, library: Library, vector_buttons: bool, arrow: bool) -> None:
+        self.library = library
+        self._looks = vector_buttons, arrow
+        self._sides: dict[str, _Side] = {}
+        self.environment = self._side(library).environment
+        self._collisions: dict[Dialect, list[str]] = {}
+        self._styles: tuple[frozenset[str], str, str] = (frozenset(), "", "")
+
+    def _side(self, library: Library) -> _Side:
+        side = self._sides.get(library.digest)
+        if side is None:
+            side = self._sides[library.digest] = _Side(library, *self._looks)
+        return side
+
+    def piece(self, section: Spoken) -> Piece:
         """One section. Raises Fault naming the template's own file and line when a block fails."""
-        html, text = self._fill(section, section.tagged, language, rtl)
-        sample_html, sample_text = html, text
+        html, text, sample_html, sample_text = self._spoken(section)
+        if section.condition is None:
+            return Piece(section.id, html, text, sample_html, sample_text, _classes(html), (html,))
+        opened, parted, close = section.condition
+        other, other_text, *others_sample = "", "", "", ""
+        if section.otherwise is not None:
+            other, other_text, *others_sample = self._spoken(section.otherwise)
         if not section.in_sample:
-            sample_html = sample_text = ""
-        elif section.sampled is not section.tagged:
-            sample_html, sample_text = self._fill(section, section.sampled, language, rtl)
-        classes = frozenset(name for group in set(_CLASS.findall(html)) for name in group.split())
-        if section.condition is not None:
-            opened, _otherwise, close = section.condition
-            html, text = f"{opened}\n{html}{close}\n", f"{opened}{text}{close}"
-        return Piece(section.id, html, text, sample_html, sample_text, classes)
+            sample_html, sample_text = others_sample
+        branches = html, other
+        middle, middle_text = (f"{parted}\n{other}", f"{parted}{other_text}") if other else ("", "")
+        html = f"{opened}\n{html}{middle}{close}\n"
+        text = f"{opened}{text}{middle_text}{close}"
+        return Piece(section.id, html, text, sample_html, sample_text, _classes(html), branches)
+
+    def _spoken(self, section: Spoken) -> tuple[str, str, str, str]:
+        """HTML and text with tags, and as the sample reads them."""
+        made = self._fill(section, section.tagged)
+        sampled = made if section.sampled is section.tagged else self._fill(section, section.sampled)
+        return *made, *sampled
 
     def collisions(self, dialect: Dialect) -> list[str]:
         """The dialect's openers that stand in styles of the library, in the head or in an element."""
@@ -102,39 +132,44 @@ class Renderer:
             found = self._collisions[dialect] = sorted(clashing)
         return found
 
-    def styles(self, used: frozenset[str]) -> str:
+    def styles(self, used: frozenset[str], library: Library) -> str:
         """The style elements for the classes `used`; one mail after another mostly uses the same."""
-        if not self._styles[1] or self._styles[0] != used:
-            self._styles = (used, shell.styles(self.library.rules, used))
-        return self._styles[1]
+        if not self._styles[2] or self._styles[:2] != (used, library.digest):
+            self._styles = (used, library.digest, shell.styles(library.rules, used))
+        return self._styles[2]
 
-    def _cell(self, cell: Cell) -> Cell:
+    def _cell(self, cell: Cell, environment: Environment) -> Cell:
         """A cell with its HTML and text."""
         try:
-            html = self.environment.get_template(f"{cell.block}{CELL}").render(cell.fields)
-            text = self.environment.get_template(f"{cell.block}.txt").render(cell.fields)
+            html = environment.get_template(f"{cell.block}{CELL}").render(cell.fields)
+            text = environment.get_template(f"{cell.block}.txt").render(cell.fields)
         except Fault:
             raise
         except Exception as error:  # as for a section
             raise Fault(_where(error, cell.block)) from error
         return Cell(cell.block, cell.fields, html.strip(), _tidy(text).rstrip("\n"))
 
-    def _fill(self, section: Spoken, fields: Mapping[str, Any], language: str, rtl: bool) -> tuple[str, str]:
+    def _fill(self, section: Spoken, fields: Mapping[str, Any]) -> tuple[str, str]:
+        side = self._side(section.library)
         context = {"level": section.level, "inner": section.inner, **fields}
         for name, value in fields.items():
             if isinstance(value, tuple) and value and isinstance(value[0], Cell):
-                context[name] = tuple(self._cell(cell) for cell in value)
+                context[name] = tuple(self._cell(cell, side.environment) for cell in value)
         try:
-            body = self.environment.get_template(f"{section.block}.html").render(context)
-            text = self.environment.get_template(f"{section.block}.txt").render(context)
+            body = side.environment.get_template(f"{section.block}.html").render(context)
+            text = side.environment.get_template(f"{section.block}.txt").render(context)
         except Fault:
             raise
         except Exception as error:  # whatever a template runs into is the block's fault, and says where
             raise Fault(_where(error, section.block)) from error
-        direction = "rtl" if rtl else "ltr"
-        ground = self._ground[section.tone]
-        html = f'<tr><td lang="{language}" dir="{direction}"{ground}>\n{body.strip()}\n</td></tr>\n'
+        direction = "rtl" if section.rtl else "ltr"
+        ground = side.ground[section.tone]
+        html = f'<tr><td lang="{section.language}" dir="{direction}"{ground}>\n{body.strip()}\n</td></tr>\n'
         return html, _tidy(text)
+
+
+def _classes(html: str) -> frozenset[str]:
+    return frozenset(name for group in set(_CLASS.findall(html)) for name in group.split())
 
 
 def _where(error: Exception, block: str) -> str:
@@ -167,7 +202,7 @@ def pieces(
             made.append(old)
             continue
         try:
-            made.append(renderer.piece(section, mail.language, mail.rtl))
+            made.append(renderer.piece(section))
         except Fault as fault:
             wrong.append(fault.at(section.place, section.path))
     return tuple(made), wrong
@@ -177,7 +212,8 @@ def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = No
     """The document around the sections; `renderer` remembers the styles of the mail before."""
     library, brand = mail.library, mail.shop.brand
     used = _shell_classes(library).union(*(piece.classes for piece in made))
-    style = renderer.styles(used) if renderer else shell.styles(library.rules, used)
+    every = _widest(mail)
+    style = renderer.styles(used, every) if renderer else shell.styles(every.rules, used)
     ends = {
         voice: (
             shell.head(brand, library, language=mail.language, rtl=mail.rtl, title=title.html, styles=style)
@@ -225,6 +261,13 @@ def check(mail: Mail, made: tuple[Piece, ...], rendered: Rendered, renderer: Ren
     return wrong
 
 
+def _widest(mail: Mail) -> Library:
+    """The library that knows every rule of the mail: one made beside another knows the other's as well."""
+    branches = ((one, one.otherwise) for one in mail.sections)
+    others = (one.library for pair in branches for one in pair if one is not None)
+    return next((one for one in others if one.digest != mail.library.digest), mail.library)
+
+
 def _shell_classes(library: Library) -> frozenset[str]:
     groups = _CLASS.findall(" " + library.tables["page"]["base"])
     return frozenset(name for group in groups for name in group.split())
@@ -242,8 +285,7 @@ def unsubscribes(mail: Mail, made: tuple[Piece, ...]) -> bool:
     """
     mark = f'href="{mail.unsubscribe.tagged.url}"'
     return any(
-        section.condition is None and mark in piece.html and mark in _COMMENT.sub("", piece.html)
-        for section, piece in zip(mail.sections, made, strict=True)
+        all(mark in html and mark in _COMMENT.sub("", html) for html in piece.branches) for piece in made
     )
 
 

@@ -20,7 +20,8 @@ def custom(data: Mapping[str, Any]) -> Dialect:
 
     Keys: `openers` (list); each of html, attribute, url, plain, header as a tag pattern with {name}, or a
     mapping of `tag` and `fallback` (with {name} and {fallback}), or the word unsupported; and, as needed,
-    `when` (open, otherwise, close), `literal` (with {text}), `quotes`, `names`, `pre_encoded`, `name`.
+    `when` (open, close, and otherwise or unless), `literal` (with {text}), `quotes`, `names`, `pre_encoded`,
+    `name`.
     Raises a Fault for what is missing, unknown or unsafe.
     """
     for key in data:
@@ -34,9 +35,10 @@ def custom(data: Mapping[str, Any]) -> Dialect:
         context: _pattern(context, data.get(context), openers) for context in CONTEXTS
     }
     for context, pattern in patterns.items():
-        if pattern and not pattern.fallback and condition is None:
+        if pattern and not pattern.fallback and not (condition and condition[1]):
             raise Fault(
-                f"the dialect says no way to write a fallback in {context}", expected="`fallback` or `when`"
+                f"the dialect says no way to write a fallback in {context}",
+                expected="`fallback`, or `when` with otherwise or unless",
             )
     literal = data.get("literal", "")
     if literal:
@@ -78,16 +80,20 @@ def _pattern(context: Context, given: Any, openers: tuple[str, ...]) -> Pattern 
 
 
 def _when(given: Any, openers: tuple[str, ...]) -> tuple[str, str, str]:
-    pieces = ("open", "otherwise", "close")
-    if not isinstance(given, Mapping) or set(given) != set(pieces):
-        raise Fault("`when` of the dialect is not whole", expected=", ".join(pieces))
-    for piece in pieces:
-        _check(given[piece], f"when: {piece}", ("{name}",) if piece == "open" else (), openers)
-        if '"' in given[piece]:
+    """A language without an else closes the condition and opens its opposite, `unless`; without either it
+    has no words for the others."""
+    needed, either = {"open", "close"}, {"otherwise", "unless"}
+    if not isinstance(given, Mapping) or not needed <= set(given) <= needed | either or either <= set(given):
+        expected = "open, close, and otherwise or unless"
+        raise Fault("`when` of the dialect is not whole", expected=expected)
+    for piece, pattern in given.items():
+        _check(pattern, f"when: {piece}", ("{name}",) if piece in ("open", "unless") else (), openers)
+        if '"' in pattern:
             raise Fault(
                 f"a double quote in `when: {piece}` would end an HTML attribute", expected="single quotes"
             )
-    return given["open"], given["otherwise"], given["close"]
+    middle = given["close"] + given["unless"] if "unless" in given else given.get("otherwise", "")
+    return given["open"], middle, given["close"]
 
 
 def _check(shape: Any, where: str, holes: tuple[str, ...], openers: tuple[str, ...]) -> None:

@@ -42,7 +42,8 @@ class Dialect:
     patterns     per context; None where the dialect has no safe way (a Fault, unless a field is pre-encoded)
     openers      what starts a tag; never found in CSS we emit, guarded in literal text
     shield       pattern with `{text}` that shows text as it is in plain text and headers; empty: unsupported
-    condition    open, otherwise, close, with `{name}`; None when there is none
+    condition    open, otherwise, close, with `{name}`; None when there is none; an empty otherwise when the
+                 language has no way to say it
     quotes       how a character is written inside a quoted fallback
     names        the language's own spelling of a dotted name
     pre_encoded  dotted recipient fields whose values come percent-encoded for URLs, and encoded for any other
@@ -93,7 +94,7 @@ class Dialect:
             quoted = self._quoted(fallback)
             if quoted is not None:
                 return pattern.fallback.replace("{name}", name).replace("{fallback}", quoted)
-        if self.condition is None:
+        if self.condition is None or not self.condition[1]:
             raise Fault(
                 f'the dialect {self.name} cannot write the fallback "{fallback}" of `{dotted}`',
                 expected="plain words in the fallback, or `quotes` or `when` in the dialect",

@@ -21,6 +21,7 @@ from handbill.resolve.links import Links
 from handbill.resolve.section import SectionResolver, has_heading, section_facts
 from handbill.resolve.shop import Shop, undeclared
 from handbill.resolve.text import Filled, Send, Text
+from handbill.resolve.tongues import Tongues, spoken_in
 from handbill.resolve.values import Recorder, Used
 from handbill.resolve.voices import Voices
 from handbill.validate import Valid, ValidSection, all_sections
@@ -35,8 +36,9 @@ UNSUBSCRIBE: Filled = (Send(("link", "unsubscribe")),)
 class Spoken:
     """A section's fields in the words of the dialect and of the sample; the same object where they agree.
 
-    `level` is its heading's, `inner` that of its items' headings. `condition` opens, parts and closes what
-    only some recipients get; `in_sample` says whether the sample recipient does.
+    `level` is its heading's, `inner` that of its items' headings; `library` is of its direction. `condition`
+    opens, parts and closes what only some recipients get; `in_sample` says whether the sample recipient does,
+    `otherwise` is what the others get.
     """
 
     id: str
@@ -50,6 +52,10 @@ class Spoken:
     in_sample: bool
     place: Place
     path: str
+    language: str
+    rtl: bool
+    library: Library
+    otherwise: Spoken | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,18 +109,21 @@ class Mail:
 
 
 def resolve(
-    valid: Valid, shop: Shop, voices: Voices, root: Node, kept: Kept[LookedUp] | None = None
-) -> tuple[Mail | None, list[Mistake]]:
+    valid: Valid, shop: Shop, voices: Voices, root: Node, kept: Kept[LookedUp] | None = None,
+    tongues: Tongues | None = None,
+) -> tuple[Mail | None, list[Mistake]]:  # fmt: skip
     """The mail, or every mistake that looking things up brought to light. `root` is the campaign's node.
 
-    `kept` holds sections looked up before for this very shop and these voices.
+    `kept` holds sections looked up before for this very shop and these voices. `tongues` are the shop as
+    sections with a language or a direction of their own need it.
     """
-    return _Resolution(valid, shop, voices, root).run(kept or Kept(1))
+    return _Resolution(valid, shop, voices, root, tongues or {}).run(kept or Kept(1))
 
 
 class _Resolution:
-    def __init__(self, valid: Valid, shop: Shop, voices: Voices, root: Node) -> None:
+    def __init__(self, valid: Valid, shop: Shop, voices: Voices, root: Node, tongues: Tongues) -> None:
         self.valid, self.shop, self.voices, self.root = valid, shop, voices, root
+        self.tongues = tongues
         self.dialect, self.sample = voices.dialect, voices.sample
         self.mistakes: list[Mistake] = []
         self.addresses: dict[str, str] = {}
@@ -144,7 +153,8 @@ class _Resolution:
             campaign=campaign, shop=self.shop, library=self.shop.library, dialect=self.dialect,
             language=self.shop.language, rtl=self.shop.rtl, title=subject, subject=subject,
             preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE),
-            sections=tuple([one.spoken for one in found]), sample=self.sample, sample_address=self.voices.address,
+            sections=tuple([one.spoken for one in found]), sample=self.sample,
+            sample_address=self.voices.address,
             plans=tuple([plans[name] for name in sorted(plans)]), asked=asked,
             facts=dict(sorted(self.used.items())), addresses=self.addresses,
         ), []  # fmt: skip
@@ -152,7 +162,7 @@ class _Resolution:
     def first_heading(self) -> ValidSection | None:
         """The section whose heading is the one h1: the first that every recipient gets, if any is."""
         headed = [valid for valid in self.valid.sections if has_heading(valid)]
-        return next((valid for valid in headed if not valid.section.when), headed[0] if headed else None)
+        return next((valid for valid in headed if _for_all(valid)), headed[0] if headed else None)
 
     # -- the head
 
@@ -207,22 +217,23 @@ class _Resolution:
     def looked_up(self, valid: ValidSection, first: bool) -> LookedUp:
         """A section with all it used of the shop, whoever else used it too."""
         shop = self.shop.afresh()
-        own = _Resolution(self.valid, shop, self.voices, self.root)
+        own = _Resolution(self.valid, shop, self.voices, self.root, self.tongues)
         spoken = own.section(valid, first)
         pictures = shop.pictures
         return LookedUp(spoken, own.used, own.addresses, pictures.plans, pictures.asked, tuple(own.mistakes))
 
     def section(self, valid: ValidSection, first: bool) -> Spoken:
         section = valid.section
+        shop = spoken_in(section, self.shop, self.tongues)
         condition, in_sample = self.when(valid)
         links = self.section_links(valid)
-        run = SectionResolver(self.shop, valid, links, self.dialect, self.used)
+        run = SectionResolver(shop, valid, links, self.dialect, self.used)
         tagged = run.run()
         sampled = tagged
         if run.sends and not run.mistakes:
-            other = SectionResolver(self.shop, valid, links, self.sample, {})
-            sampled = other.run()
-            self.mistakes.extend(other.mistakes)
+            again = SectionResolver(shop, valid, links, self.sample, {})
+            sampled = again.run()
+            self.mistakes.extend(again.mistakes)
         self.mistakes.extend(run.mistakes)
         for address in run.addresses:
             self.note(address)
@@ -231,7 +242,9 @@ class _Resolution:
         return Spoken(
             id=section.id, block=valid.block.name, tone=tagged["tone"], level=level,
             inner=level + 1 if headed else 2, tagged=tagged, sampled=sampled, condition=condition,
-            in_sample=in_sample, place=place(section.whole), path=section.path,
+            in_sample=in_sample, place=place(section.whole), path=section.path, language=shop.language,
+            rtl=shop.rtl, library=shop.library,
+            otherwise=self.section(valid.otherwise, first) if valid.otherwise is not None else None,
         )  # fmt: skip
 
     def when(self, valid: ValidSection) -> tuple[tuple[str, str, str] | None, bool]:
@@ -254,6 +267,11 @@ class _Resolution:
         except Fault as fault:
             self.mistakes.append(fault.at(key_place(section.whole, ("when",)), section.path))
             return None, True
+        if valid.otherwise is not None and not condition[1]:
+            message = f"the dialect {self.dialect.name} has no way to say what the others get"
+            expected = "otherwise or unless in the dialect's when, or no otherwise here"
+            where = key_place(section.whole, ("otherwise",))
+            self.mistakes.append(Mistake(where, section.path, message, expected))
         return condition, self.sample.has(section.when)
 
     def note(self, address: Filled) -> None:
@@ -281,6 +299,11 @@ class _Resolution:
                 continue
             tags.append((name, "".join(part for part in filled if isinstance(part, str))))
         return Links(shop.site, tuple(tags))
+
+
+def _for_all(valid: ValidSection) -> bool:
+    """Whether every recipient gets a heading here."""
+    return not valid.section.when or (valid.otherwise is not None and has_heading(valid.otherwise))
 
 
 def _skipped(moment: datetime, timezone: str) -> bool:

@@ -159,10 +159,19 @@ class Shop:
     unread: frozenset[str] = frozenset()  # catalogues with mistakes: no row of them is missed again
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
-    def afresh(self) -> Shop:
-        """The same shop, of whose pictures none is used yet."""
+    def afresh(self, pictures: Pictures | None = None) -> Shop:
+        """The same shop, of whose pictures none is used yet, or that notes them in `pictures`."""
         fields: dict[str, Any] = {name: getattr(self, name) for name in Shop.__slots__}
-        return Shop(**{**fields, "pictures": self.pictures.afresh()})
+        return Shop(**{**fields, "pictures": pictures or self.pictures.afresh()})
+
+    def speaking(
+        self, language: str, rtl: bool, library: Library, context: Context,
+        words: Mapping[str, Mapping[str, str]],
+    ) -> Shop:  # fmt: skip
+        """The same shop in another language or direction."""
+        fields: dict[str, Any] = {name: getattr(self, name) for name in Shop.__slots__}
+        own = {"language": language, "rtl": rtl, "library": library, "context": context, "words": words}
+        return Shop(**{**fields, **own})
 
     def check_recipient(self, text: str) -> None:
         """Raise a Fault when `text` uses a recipient field and the workspace declares none at all."""
