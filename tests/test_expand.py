@@ -95,7 +95,7 @@ def test_ids_are_fixed_before_they_are_counted(tmp_path: Path) -> None:
         ("{standing: end, set: x}", "set is a mapping"),
         ("{standing: end, block: copy}", "a section has a block or a standing section, not both"),
         ("{standing: [end]}", "a section names its standing section"),
-        ("{standing: end, otherwise: x}", "otherwise is not read by this version"),
+        ("{standing: end, otherwise: x}", "end holds several sections, and otherwise stands for one"),
         ("{standing: bad}", "bad: unknown field copy; expected handbill and sections alone, fields in the sections"),
         ("{standing: none}", "sections is a list of sections"),
         ("{standing: new}", "format version 2 is not one this handbill reads"),

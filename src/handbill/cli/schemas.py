@@ -29,10 +29,21 @@ WHEN: Schema = {
     "pattern": r"^recipient\.[a-z][a-z0-9_]*$",
     "description": "Only for recipients who have this field.",
 }
+LANG: Schema = {
+    "type": "string",
+    "description": "The section's own language: a tag such as en-GB or he.",
+}
+DIR: Schema = {
+    "enum": ["ltr", "rtl"],
+    "description": "The section's own direction; the language's otherwise.",
+}
 TEXT: Schema = {"type": ["string", "number", "boolean"]}
 TOGGLE: Schema = {"enum": [True, False, "true", "false"]}
 COLOUR: Schema = {"type": "string", "pattern": "^#([0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})$"}
 MEASURE: Schema = {"type": ["number", "string"]}
+
+
+OTHERWISE: Schema = {"$ref": "#/$defs/otherwise"}
 
 
 def campaign_schema(
@@ -54,6 +65,7 @@ def campaign_schema(
     if standing:
         defs["standing-section"] = standing_schema(standing)
         sections.append({"$ref": "#/$defs/standing-section"})
+    defs["otherwise"] = otherwise_schema([one["$ref"] for one in sections])
     properties["stack"] = {
         "type": "array",
         "minItems": 1,
@@ -72,6 +84,9 @@ def standing_schema(names: Sequence[str]) -> Schema:
             "standing": {"enum": list(names)},
             "id": ID,
             "when": WHEN,
+            "otherwise": OTHERWISE,
+            "lang": LANG,
+            "dir": DIR,
             "set": {"type": "object", "description": "Changes by id and field: {id.field: value}."},
         },
         "required": ["standing"],
@@ -82,10 +97,28 @@ def standing_schema(names: Sequence[str]) -> Schema:
 def section_schema(spec: BlockSpec, tones: Sequence[str]) -> Schema:
     """A section made by one block."""
     about = f"{spec.about} {spec.use}".strip()
-    own = {"block": {"const": spec.block, "description": about}, "id": ID, "when": WHEN}
+    own: dict[str, Schema] = {"block": {"const": spec.block, "description": about}, "id": ID, "when": WHEN}
+    own |= {"otherwise": OTHERWISE, "lang": LANG, "dir": DIR}
     schema = _fields(spec.fields, tones, own)
     schema["required"] = ["block", *schema.get("required", [])]
+    schema["dependentRequired"] = {"otherwise": ["when"]}
     return {"description": about, **schema}
+
+
+def otherwise_schema(sections: Sequence[str]) -> Schema:
+    """What the others get: one of `sections` (references), or changes to the fields beside it."""
+    taken = dict.fromkeys(("id", "when", "otherwise"), False)
+    changes: Schema = {
+        "type": "object",
+        "minProperties": 1,
+        "not": {"anyOf": [{"required": ["block"]}, {"required": ["standing"]}]},
+    }
+    return {
+        "type": "object",
+        "description": "What the others get: fields that differ, or a section of its own.",
+        "properties": taken,
+        "anyOf": [changes, *({"$ref": one} for one in sections)],
+    }
 
 
 def _fields(fields: Mapping[str, FieldSpec], tones: Sequence[str], more: Mapping[str, Schema]) -> Schema:
