@@ -56,7 +56,7 @@ make_venv() {
     if [ -n "${1:-}" ]; then printf '%s\n' "$stamp" >".venv/stamp-$1"; fi
 }
 
-# debian_tools: browser, fonts, Node, Java and Perl's MIME tools, which the checks in tests/outside run.
+# debian_tools: browsers, fonts, Node, Java, Perl's MIME tools and a spam filter, which the checks in tests/outside run.
 debian_tools() {
     missing=
     command -v chromium >/dev/null || missing="$missing chromium"
@@ -71,6 +71,8 @@ debian_tools() {
     command -v java >/dev/null || missing="$missing default-jre-headless"
     command -v perl >/dev/null || missing="$missing perl"
     perl -MMIME::Parser -e 1 2>/dev/null || missing="$missing libmime-tools-perl"
+    command -v w3m >/dev/null || missing="$missing w3m"
+    command -v spamassassin >/dev/null || missing="$missing spamassassin"
     # shellcheck disable=SC2086 # a list of package names, split on purpose
     if [ -n "$missing" ]; then apt_install $missing; fi
 }

@@ -34,6 +34,8 @@ _RESET = """\
 html,body{margin:0!important;padding:0!important;width:100%!important}
 body{-webkit-text-size-adjust:100%;-ms-text-size-adjust:100%;text-size-adjust:100%}
 table{border-spacing:0}
+table[align=left]{float:left}
+table[align=right]{float:right}
 img{-ms-interpolation-mode:bicubic}
 a[x-apple-data-detectors]{color:inherit!important;text-decoration:none!important;\
 font-size:inherit!important;font-family:inherit!important;font-weight:inherit!important;line-height:inherit!important}"""
@@ -157,7 +159,7 @@ def opening(library: Library, *, language: str, rtl: bool, preheader: str, title
         )
     return f"""\
 {hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" \
-dir="{direction}" style="word-break:break-word">
+dir="{direction}" style="word-break:break-word;word-wrap:break-word">
 <table {_PLAIN} width="100%"{page}>
 <tr><td align="center"{page}>
 <!--[if mso]><table {_PLAIN} width="600" align="center"><tr><td width="600"><![endif]-->
