@@ -1,0 +1,139 @@
+"""What a reader sees of a section. Enters: a section's fields and its rendered piece; leaves: named values.
+
+Fields that the block's template does not show are left out: their words do not stand in the piece.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
+
+from handbill.base.frozen import dataclass
+from handbill.render.render import Piece
+from handbill.resolve.copy import Copy
+from handbill.resolve.mail import Mail, Spoken
+from handbill.resolve.text import Text
+from handbill.resolve.values import Address, Cell, Fields
+
+_CODES = ("sku", "id")  # by which an entry of a list is known
+_PRICES = ("price", "was")
+_NAMES = {"was": "old price", "alt": "alt text", "link": "link", "who": "name", "quoted": "quote"}
+# sizes that follow from the rest, parts of a picture, and what a picture or name says already
+_PASSED_OVER = frozenset({
+    "width", "tone", "sku", "id", "colours", "star_marks", "star_twins", "mark", "stars_words", "glyph",
+    "logo_small",
+})  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One value: its way in the section, how it is called, what kind it is and how it reads.
+
+    Kinds: words, price, link, picture, look, entry (of a list; its value is how the entry is called).
+    """
+
+    path: tuple[str, ...]
+    name: str
+    kind: str
+    value: str
+
+
+def seen(section: Spoken, mail: Mail, piece: Piece) -> tuple[Seen, ...]:
+    """A section's values as the sample recipient gets them, in the order of its fields."""
+    return tuple(_Walk(mail, piece).fields(section.sampled, (), ()))
+
+
+class _Walk:
+    def __init__(self, mail: Mail, piece: Piece) -> None:
+        self.html = piece.sample_html or piece.html
+        self.tags = frozenset(mail.shop.brand.link_tags)
+        self.files = {plan.name: plan.source.path.name for plan in mail.plans}
+
+    def fields(
+        self, fields: Mapping[str, Any], path: tuple[str, ...], called: tuple[str, ...]
+    ) -> Iterator[Seen]:
+        for name, value in fields.items():
+            if name in _PASSED_OVER or value is None:
+                continue
+            shop = name in ("brand", "word")  # whose fields go by their own names
+            named = called if shop else (*called, _NAMES.get(name, name.replace("_", " ")))
+            yield from self.value(name, value, (*path, name), named)
+
+    def value(self, name: str, value: Any, path: tuple[str, ...], called: tuple[str, ...]) -> Iterator[Seen]:
+        spoken = " ".join(called)
+        if isinstance(value, Address):
+            if value.html in self.html or value.url in self.html:
+                yield Seen(path, spoken, "link", self.bare(value.plain))
+        elif isinstance(value, Text):
+            if value and (value.html in self.html or value.attr in self.html):
+                yield Seen(path, spoken, "price" if name in _PRICES else "words", value.plain)
+        elif isinstance(value, Copy):
+            yield Seen(path, spoken, "words", value.plain.strip())
+        elif isinstance(value, Fields):
+            yield from self.compound(vars(value), path, called)
+        elif isinstance(value, tuple):
+            yield from self.entries(value, path, called)
+        elif isinstance(value, bool):
+            yield Seen(path, spoken, "look", "yes" if value else "no")
+        elif isinstance(value, str | int):
+            yield Seen(path, spoken, "look", str(value))
+
+    def compound(
+        self, fields: Mapping[str, Any], path: tuple[str, ...], called: tuple[str, ...]
+    ) -> Iterator[Seen]:
+        if "src" not in fields:
+            yield from self.fields(fields, path, called)
+            return
+        spoken = " ".join(called)
+        if not self.shown(fields):
+            return
+        yield Seen(path, spoken, "picture", self.picture(fields))
+        yield from self.fields({"alt": fields["alt"], "link": fields["link"]}, path, called)
+
+    def shown(self, fields: Mapping[str, Any]) -> bool:
+        """Whether a picture, or the part of it that is cut off for what lies over it, stands in the mail."""
+        parts = [fields, *(vars(one) for one in (fields.get("over"), fields.get("under")) if one is not None)]
+        return any(part["src"].url in self.html for part in parts)
+
+    def picture(self, fields: Mapping[str, Any]) -> str:
+        """`ridge.jpg, 600 × 400 px`, and its twin for dark screens."""
+        parts = [fields, *(vars(one) for one in (fields.get("over"), fields.get("under")) if one is not None)]
+        height = sum(part["height"] for part in parts)
+        text = f"{self.file(fields)}, {fields['width']} × {height} px"
+        dark = fields.get("dark")
+        return f"{text}, {self.file(vars(dark))} on dark screens" if dark is not None else text
+
+    def file(self, fields: Mapping[str, Any]) -> str:
+        name = fields["src"].plain.rpartition("/")[2]
+        return self.files.get(name, name)
+
+    def entries(
+        self, values: Sequence[Any], path: tuple[str, ...], called: tuple[str, ...]
+    ) -> Iterator[Seen]:
+        """Entries of a list go by their code, so that one left out does not change all that follow."""
+        used: set[str] = set()
+        for number, value in enumerate(values):
+            fields = (
+                value.fields if isinstance(value, Cell) else vars(value) if isinstance(value, Fields) else {}
+            )
+            code = next((str(fields[name]) for name in _CODES if isinstance(fields.get(name), str)), "")
+            key = code if code and code not in used else str(number + 1)
+            used.add(key)
+            name = self.entry_name(fields) or f"{called[-1].removesuffix('s') if called else ''} {number + 1}"
+            yield Seen((*path, key), " ".join(called).removesuffix("s"), "entry", name.strip())
+            yield from self.fields(fields, (*path, key), (name.strip(),))
+
+    def entry_name(self, fields: Mapping[str, Any]) -> str:
+        for name in ("name", "who", "label"):
+            if isinstance(fields.get(name), Text):
+                return str(fields[name].plain)
+        return ""
+
+    def bare(self, link: str) -> str:
+        """A link without the tags that every link of the mail carries."""
+        parts = urlsplit(link)
+        if not parts.query:
+            return link
+        kept = [(name, value) for name, value in parse_qsl(parts.query, True) if name not in self.tags]
+        return urlunsplit(parts._replace(query=urlencode(kept)))
