@@ -265,6 +265,36 @@ def test_unused_texts_are_named_with_the_nearest(shop: Shop) -> None:
     assert lines[2].endswith("nearest: top")
 
 
+def test_what_the_other_recipients_get_is_translated_too(shop: Shop) -> None:
+    stack = (
+        "  - {block: copy, when: recipient.vip, copy: Welcome back, otherwise: {copy: Good to see you}}\n"
+        "  - {block: copy, when: recipient.vip, copy: More, otherwise: {block: note, copy: Small print}}\n"
+    )
+    expanded, specs = opened(shop, stack, "subject: '1'")
+    assert [name for name, one in found(expanded, specs).items() if one.demanded] == [
+        "copy: copy", "copy: otherwise.copy", "copy-2: copy", "copy-2: otherwise.copy",
+    ]  # fmt: skip
+    text = (
+        "handbill: 1\nsections:\n  copy: {copy: Willkommen, otherwise.copy: Guten Tag}\n"
+        "  copy-2: {copy: Mehr, otherwise: {copy: Kleingedruckt}}\n"
+    )
+    made, mistakes = Translator(texts_of(text), expanded, specs).run(expanded, {})
+    assert mistakes == []
+    first, second = made.sections[:2]
+    assert first.other is not None and second.other is not None
+    assert plain(first.node) == {"copy": "Willkommen"} and plain(first.other.node) == {"copy": "Guten Tag"}
+    assert second.other.block == "note" and plain(second.other.node) == {"copy": "Kleingedruckt"}
+
+
+def test_a_section_in_a_language_of_its_own_may_stay(shop: Shop) -> None:
+    stack = "  - {block: copy, lang: fr-FR, copy: Bonjour}\n"
+    expanded, specs = opened(shop, stack, "subject: '1'")
+    assert [one for one in sources(expanded, specs) if one.demanded] == []
+    text = "handbill: 1\nsections: {copy: {copy: Guten Tag}}\n"
+    made, mistakes = Translator(texts_of(text), expanded, specs).run(expanded, {})
+    assert mistakes == [] and plain(made.sections[0].node) == {"copy": "Guten Tag"}
+
+
 # -- variants
 
 

@@ -15,6 +15,7 @@ from handbill.pipeline import renderer_for
 from handbill.render.render import Piece, Renderer, pieces
 from handbill.resolve.mail import Mail, Spoken
 
+MOST_NAMED = 4  # fields of a section on the one line of a summary
 HEAD = ""  # the section that a mail's own fields stand under
 
 
@@ -79,14 +80,19 @@ def summary(parts: Sequence[Part]) -> str:
     """All of it on one line, fields by name: `subject; top: headline, picture; without closing`."""
     said = []
     for part in parts:
-        kinds = {change.kind for change in part.changes}
+        kinds = {change.kind for change in part.changes if not change.field}
         fields = list(dict.fromkeys(change.field for change in part.changes if change.field))
         if "dropped" in kinds:
             said.append(f"without {part.id}")
         elif "added" in kinds:
             said.append(f"with {part.id}")
         else:
-            listed = [*(["moved"] if "moved" in kinds else []), *fields]
+            more = [f"{len(fields) - MOST_NAMED} more"] if len(fields) > MOST_NAMED + 1 else []
+            listed = [
+                *(["moved"] if "moved" in kinds else []),
+                *(fields[:MOST_NAMED] if more else fields),
+                *more,
+            ]
             said.append(", ".join(listed) if part.id == HEAD else f"{part.id}: {', '.join(listed)}")
     return "; ".join(said)
 
@@ -126,8 +132,10 @@ def _section(before: Side, after: Side, old: Spoken, new: Spoken) -> list[Change
         made = _one(first.get(path), second.get(path))
         if made is not None and not _covered(path, first, second):
             changes.append(made)
+    if changes or old.language != new.language:
+        return changes
     # a house style or the width of a cell shows, and has no field
-    return changes or [Change("look", "look", "", "", "says the same, and is set otherwise")]
+    return [Change("look", "look", "", "", "says the same, and is set otherwise")]
 
 
 def _conditions(old: Spoken, new: Spoken) -> Iterator[Change]:
@@ -155,6 +163,8 @@ def _one(old: Seen | None, new: Seen | None) -> Change | None:
         said = f"{new.name} leads to {new.value} instead of {old.value}"
         return Change("link", new.name, old.value, new.value, said)
     said = f"{new.name}: {_quoted(old)} becomes {_quoted(new)}"
+    if " ".join(old.value.split()) == " ".join(new.value.split()):
+        said = f"{new.name}: {_quoted(new)} as before, with other spaces or line breaks"
     return Change(new.kind, new.name, old.value, new.value, said)
 
 

@@ -40,13 +40,29 @@ class Seen:
 
 
 def seen(section: Spoken, mail: Mail, piece: Piece) -> tuple[Seen, ...]:
-    """A section's values as the sample recipient gets them, in the order of its fields."""
-    return tuple(_Walk(mail, piece).fields(section.sampled, (), ()))
+    """A section's values in the order of its fields: as the sample recipient gets them, else with tags.
+
+    What the other recipients get comes after them, called `otherwise`.
+    """
+    own, other = (True, False) if section.in_sample else (False, True)
+    found = [*_Walk(mail, piece.sample_html if own else piece.branches[0]).fields(
+        section.sampled if own else section.tagged, (), ()
+    )]  # fmt: skip
+    rest = section.otherwise
+    if rest is not None:
+        html = piece.sample_html if other else piece.branches[1]
+        walk = _Walk(mail, html)
+        found += walk.fields(rest.sampled if other else rest.tagged, ("otherwise",), ("otherwise",))
+    return tuple(found)
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")
 
 
 class _Walk:
-    def __init__(self, mail: Mail, piece: Piece) -> None:
-        self.html = piece.sample_html or piece.html
+    def __init__(self, mail: Mail, html: str) -> None:
+        self.html = html
         self.tags = frozenset(mail.shop.brand.link_tags)
         self.files = {plan.name: plan.source.path.name for plan in mail.plans}
 
@@ -56,8 +72,13 @@ class _Walk:
         for name, value in fields.items():
             if name in _PASSED_OVER or value is None:
                 continue
-            shop = name in ("brand", "word")  # whose fields go by their own names
-            named = called if shop else (*called, _NAMES.get(name, name.replace("_", " ")))
+            if name == "word":  # house words go by what they say in the block
+                for key, word in vars(value).items():
+                    yield from self.value(
+                        "", word, (*path, name, key), (*called, "the word for", _plain(key))
+                    )
+                continue
+            named = called if name == "brand" else (*called, _NAMES.get(name, _plain(name)))
             yield from self.value(name, value, (*path, name), named)
 
     def value(self, name: str, value: Any, path: tuple[str, ...], called: tuple[str, ...]) -> Iterator[Seen]:
@@ -106,7 +127,7 @@ class _Walk:
 
     def file(self, fields: Mapping[str, Any]) -> str:
         name = fields["src"].plain.rpartition("/")[2]
-        return self.files.get(name, name)
+        return str(self.files.get(name, name))
 
     def entries(
         self, values: Sequence[Any], path: tuple[str, ...], called: tuple[str, ...]

@@ -26,7 +26,7 @@ from handbill.base.source import (
 )
 from handbill.expand import Expanded, Section
 from handbill.texts.read import ERROR, Entry, Texts
-from handbill.texts.source import Key, Source, Specs, Way, head_sources, of_section, sources, stamp
+from handbill.texts.source import OTHERWISE, Key, Source, Specs, Way, head_sources, of_section, sources, stamp
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +98,7 @@ class Translator:
         met = self.meet(tuple(of_section(section, self.specs)), fitting, choices, mistakes)
         made = section
         if met.overrides:
-            node, whole = (translated(one, met.overrides) for one in (section.node, section.whole))
-            made = replace(section, node=node, whole=whole)
+            made = _translated_section(section, met.overrides)
         if not mistakes and self.own.get(id(section)) is section:
             self.kept[key] = made
         return made, mistakes
@@ -219,6 +218,22 @@ def unmet(entry: Entry, known: Mapping[Key, Source]) -> Mistake:
         names = [one.field for one in known if one.section == key.section]
     expected = "one of " + ", ".join(names) if names else "no line"
     return Mistake(entry.place, str(key), message, expected, nearest(given, names))
+
+
+def _translated_section(section: Section, overrides: Iterable[Override]) -> Section:
+    """The section, and what the other recipients get, each with its own texts."""
+    own, others = [], []
+    for one in overrides:
+        if one.source.way[:1] == OTHERWISE:
+            others.append(replace(one, source=replace(one.source, way=one.source.way[1:])))
+        else:
+            own.append(one)
+    node, whole = (translated(one, own) for one in (section.node, section.whole))
+    other = section.otherwise
+    if other is not None and others:
+        parts = [translated(one, others) for one in (other.node, other.whole)]
+        other = replace(other, node=parts[0], whole=parts[1])
+    return replace(section, node=node, whole=whole, otherwise=other)
 
 
 def translated(root: Node, overrides: Iterable[Override]) -> Node:

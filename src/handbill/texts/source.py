@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -30,6 +31,7 @@ HEAD: Mapping[str, tuple[Way, int | None]] = {
     "preheader": (("preheader",), BEST_PREHEADER),
     "offer.terms": (("offer", "terms"), None),
 }
+OTHERWISE = ("otherwise",)  # where a section's texts for the other recipients stand
 _ENTRY = {"products": "sku", "product": "sku", "reviews": "id", "review": "id"}
 _PICTURE = ("file", "dark", "focus", "link")  # what another language may have otherwise, and need not
 _REFERENCE = re.compile(r'(?<!\$)\$\{[^}"]*("[^"]*")?[^}"]*\}')
@@ -83,10 +85,21 @@ def head_sources(expanded: Expanded) -> Iterator[Source]:
 
 
 def of_section(section: Section, specs: Specs) -> Iterator[Source]:
-    """A section's texts, those in its cells included."""
-    spec = specs.get(section.block)
+    """A section's texts, those in its cells and those for the other recipients included.
+
+    What a section says in a language of its own is in that language on purpose, and may stay.
+    """
+    spec, other = specs.get(section.block), section.otherwise
     if spec is not None:
-        yield from _Walk(section.id, specs).fields(spec.fields, section.node, (), ())
+        found = _Walk(section.id, specs).fields(spec.fields, section.node, (), ())
+        yield from found if section.lang is None else map(_left, found)
+    if other is not None and (spec := specs.get(other.block or section.block)) is not None:
+        found = _Walk(section.id, specs).fields(spec.fields, other.node, OTHERWISE, OTHERWISE)
+        yield from found if other.lang is None and section.lang is None else map(_left, found)
+
+
+def _left(source: Source) -> Source:
+    return replace(source, demanded=False)
 
 
 def worded(text: str) -> bool:

@@ -1,0 +1,171 @@
+"""Two mails compared in words: the demo's sale against itself with one thing changed at a time."""
+
+from __future__ import annotations
+
+from itertools import permutations
+from pathlib import Path
+
+import pytest
+from tests.conftest import Shop
+
+from handbill.apps.differ import Part, Side, _merged, _moved, differences, side, summary
+from handbill.base.cache import Cache
+from handbill.base.source import parse_yaml
+from handbill.load import Loader
+from handbill.pipeline import resolve_doc
+
+ROOT = Path(__file__).parents[1] / "demo"
+NAME = "campaigns/winter-last-call.yaml"
+SALE = (ROOT / NAME).read_text("utf-8")
+
+
+@pytest.fixture(scope="module")
+def loader() -> Loader:
+    return Loader(ROOT, Cache())
+
+
+@pytest.fixture(scope="module")
+def before(loader: Loader) -> Side:
+    return made(loader, SALE)
+
+
+def made(loader: Loader, text: str) -> Side:
+    return side(resolve_doc(loader, parse_yaml(text.encode(), NAME)))
+
+
+def changed(loader: Loader, before: Side, *pairs: tuple[str, str]) -> tuple[Part, ...]:
+    text = SALE
+    for old, new in pairs:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return differences(before, made(loader, text))
+
+
+def said(parts: tuple[Part, ...]) -> list[tuple[str, str, str]]:
+    return [(part.id, change.kind, change.said) for part in parts for change in part.changes]
+
+
+def test_a_mail_does_not_differ_from_itself(loader: Loader, before: Side) -> None:
+    assert changed(loader, before) == ()
+    assert summary(()) == ""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("subject: Up to ${offer.best_percent} off, gone by sunrise", "subject: Last hours",
+         [("", "words", "subject: “Up to 60% off, gone by sunrise” becomes “Last hours”")]),
+        ("headline: Gone by sunrise.", "headline: The shelf is bare.",
+         [("top", "words", "headline: “Gone by sunrise.” becomes “The shelf is bare.”")]),
+        ("{label: See what is left, link: /sale}", "{label: See what is left, link: /kettles}",
+         [("top", "link", "button link leads to https://orrowby.example/kettles instead of https://orrowby.example/sale")]),
+        ("{file: hero.jpg, alt", "{file: sunrise.jpg, alt",
+         [("top", "picture", "picture: hero.jpg, 600 × 750 px becomes sunrise.jpg, 600 × 450 px")]),
+        ("    tone: sunrise\n", "    tone: frost\n", [("closing", "look", "tone: frost instead of sunrise")]),
+        ("  - block: masthead\n", "", [("masthead", "dropped", "the section is left out (masthead)")]),
+        ("  - block: masthead\n", "  - block: masthead\n  - {block: note, copy: Until Sunday}\n",
+         [("note", "added", "a new section, after masthead (note)")]),
+        ("    kicker: Up to ${offer.best_percent} off, winter’s\xa0last\xa0chance\n", "",
+         [("top", "dropped", "kicker “Up to 60% off, winter’s\xa0last\xa0chance” is left out")]),
+        ("    headline: Gone by sunrise.\n", "    headline: Gone by sunrise.\n    size: title\n",
+         [("top", "look", "size: title instead of display")]),
+    ],
+)  # fmt: skip
+def test_one_thing_at_a_time(
+    loader: Loader, before: Side, old: str, new: str, expected: list[tuple[str, str, str]]
+) -> None:
+    assert said(changed(loader, before, (old, new))) == expected
+
+
+def test_products_left_out_and_in_another_order(loader: Loader, before: Side) -> None:
+    lines = SALE.splitlines(keepends=True)
+    at = next(number for number, one in enumerate(lines) if "sku: S-110" in one)
+    fewer = differences(before, made(loader, "".join(lines[:at] + lines[at + 1 :])))
+    assert ("product-stack", "dropped", "product “Wick” is left out") in said(fewer)
+    assert not any("Wick" in one and "price" in one for _id, _kind, one in said(fewer))
+    lines[at], lines[at + 1] = lines[at + 1], lines[at]
+    (change, *_sides) = differences(before, made(loader, "".join(lines)))[0].changes
+    assert change.kind == "order"
+    assert change.said.startswith("products in another order: Tarn, Drover, Wick, Flint")
+    assert "; was Tarn, Wick, Drover, Flint" in change.said
+
+
+def test_a_section_that_moved(loader: Loader, before: Side) -> None:
+    start, end = SALE.index("  - block: closing"), SALE.index("  - standing: footer")
+    stack = SALE.index("  - block: product-stack")
+    text = SALE[:stack] + SALE[start:end] + SALE[stack:start] + SALE[end:]
+    parts = differences(before, made(loader, text))
+    assert said(parts) == [("closing", "moved", "moved: now after top")]
+    assert summary(parts) == "closing: moved"
+
+
+def test_prices_of_another_catalogue(shop: Shop) -> None:
+    path = shop.campaign("  - {block: product-stack, products: [L-100]}\n")
+    first = side(resolve_doc(Loader(shop.root, Cache()), Loader(shop.root, Cache()).read(path)))
+    shop.change("brands/pellow/products.csv", ",40,80,", ",35,80,")
+    again = Loader(shop.root, Cache())
+    second = side(resolve_doc(again, again.read(path)))
+    assert said(differences(first, second)) == [
+        ("product-stack", "price", "Wren price: €40.00 becomes €35.00")
+    ]
+
+
+def test_link_tags_are_said_once(shop: Shop) -> None:
+    path = shop.campaign("  - {block: closing, button: {label: All, link: /all}}\n")
+    first = side(resolve_doc(Loader(shop.root, Cache()), Loader(shop.root, Cache()).read(path)))
+    shop.change("brands/pellow/brand.yaml", "{from: letter,", "{from: arm-b,")
+    again = Loader(shop.root, Cache())
+    parts = differences(first, side(resolve_doc(again, again.read(path))))
+    assert said(parts)[0] == ("", "link", "every link carries from=arm-b instead of letter")
+    assert not any(kind == "link" for part, kind, _said in said(parts) if part)
+
+
+def test_who_gets_a_section(shop: Shop) -> None:
+    loader = Loader(shop.root, Cache())
+    one = "  - {block: copy, copy: Welcome}\n"
+    plain = side(resolve_doc(loader, loader.read(shop.campaign(one, name="a"))))
+    path = shop.campaign(
+        "  - {block: copy, copy: Welcome, when: recipient.vip, otherwise: {copy: Hello}}\n", name="b"
+    )
+    split = side(resolve_doc(loader, loader.read(path)))
+    told = said(differences(plain, split))
+    assert next(kind for part, kind, _said in told if part == "copy") == "condition"
+    assert ("copy", "added", "otherwise copy “Hello” is new") in told
+
+
+def test_spaces_that_cannot_be_seen_are_named(loader: Loader, before: Side) -> None:
+    parts = changed(loader, before, ("5.10\xa0\xa0still dark", "5.10 still dark"))
+    assert said(parts) == [
+        (
+            "product-stack",
+            "words",
+            "Tarn caption: “5.10 still dark” as before, with other spaces or line breaks",
+        )
+    ]
+
+
+def test_a_summary_fits_a_line(loader: Loader, before: Side) -> None:
+    parts = changed(
+        loader, before, ("subject: Up", "subject: Still up"), ("headline: Gone by", "headline: Bare by"),
+        ("{label: See what is left", "{label: See it"), ("  - block: masthead\n", ""),
+    )  # fmt: skip
+    assert summary(parts) == "subject; without masthead; top: headline, button label"
+
+
+def test_the_fewest_sections_move() -> None:
+    """Against every way to keep a run in order, by brute force."""
+    names = list("abcde")
+    for order in permutations(names):
+        moved = _moved(names, order)
+        still = [one for one in order if one not in moved]
+        assert still == sorted(still)
+        longest = max(
+            (mask.bit_count() for mask in range(32)
+             if (kept := [one for at, one in enumerate(order) if mask >> at & 1]) == sorted(kept)),
+        )  # fmt: skip
+        assert len(still) == longest
+
+
+def test_what_is_left_out_stands_where_it_was() -> None:
+    assert _merged(["a", "b", "c"], ["c", "x", "a"]) == ["c", "x", "a", "b"]
+    assert _merged(["a", "b"], ["b"]) == ["a", "b"]
