@@ -1,0 +1,446 @@
+"""Computed styles. Enters: a document and a view; leaves: a `Style` for each element.
+
+Follows the cascade (CSS Cascade 4: browser's defaults, attributes, rules by specificity and order, `style`, then
+the important ones) and inheritance. Equal styles under equal parents are one object, kept across mails.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from handbill.dom.css import Declarations, Rule, Selector, View, declarations, rules
+from handbill.dom.defaults import SHEET, hints
+from handbill.dom.longhands import Pair, Value, expand
+from handbill.dom.tree import Document, Element, Look
+from handbill.dom.values import Colour
+
+BLACK: Colour = (0, 0, 0, 1.0)
+CLEAR: Colour = (0, 0, 0, 0.0)
+_INHERITED = (
+    "color", "font_family", "font_size", "font_weight", "italic", "line_height", "line_factor", "letter_spacing",
+    "word_spacing", "text_align", "text_transform", "white_space", "wrap", "keep_all", "direction", "visible",
+    "list_style", "border_spacing", "collapse", "cell_padding", "cell_border", "text_indent", "lang",
+)  # fmt: skip
+_SIDES = ("top", "right", "bottom", "left")
+_AFFECTED: Final = ("flex", "inline-flex", "grid", "inline-grid", "contents")
+
+Sides = tuple[float, float, float, float]
+Length = float | tuple[float] | None  # px, (share of the containing block,), None for auto or none
+
+
+class Style:
+    """Computed values, lengths in CSS px. A percentage is a share in a tuple of one; None is `auto` or `none`.
+
+    `line_height` None is `normal`. `margin` holds px, shares or None, in the order top, right, bottom, left;
+    `border` is 0 where no border is drawn. `wrap`: 0 words stay whole, 1 break when they must, 2 the same and
+    their narrowest width counts so, 3 break anywhere. `text_align` with a leading `-` aligns blocks too.
+    `odd` names properties outside what is measured exactly.
+    """
+
+    __slots__ = (
+        "background_color", "background_image", "border", "border_colors", "box_sizing", "cell_border",
+        "cell_padding", "clear", "collapse", "color", "direction", "display", "float", "font", "font_family",
+        "font_size", "font_weight", "height", "italic", "keep_all", "kids", "lang", "letter_spacing",
+        "line_factor", "line_height", "list_style", "margin", "max_height", "max_width", "min_height",
+        "min_width", "odd", "opacity", "overflow", "padding", "percent_padding", "position", "border_spacing",
+        "table_fixed", "text_align", "text_decoration", "text_indent", "text_transform", "vertical_align",
+        "visible", "white_space", "width", "word_spacing", "wrap", "plain_text",
+    )  # fmt: skip
+
+    color: Colour
+    background_color: Colour
+    background_image: str | None
+    border: Sides
+    border_colors: tuple[Colour, Colour, Colour, Colour]
+    box_sizing: str
+    border_spacing: tuple[float, float]
+    cell_border: float
+    cell_padding: float | None
+    clear: str
+    collapse: bool
+    direction: str
+    display: str
+    float: str
+    font: tuple[str, int, bool, float]
+    font_family: str
+    font_size: float
+    font_weight: int
+    height: Length
+    italic: bool
+    keep_all: bool
+    kids: dict[Any, Style]
+    lang: str
+    letter_spacing: float
+    line_factor: float | None
+    line_height: float | None
+    list_style: str
+    margin: tuple[Length, Length, Length, Length]
+    max_height: Length
+    max_width: Length
+    min_height: Length
+    min_width: Length
+    odd: tuple[str, ...]
+    opacity: float
+    overflow: str
+    padding: Sides
+    percent_padding: tuple[Length, Length, Length, Length] | None
+    plain_text: bool
+    position: str
+    table_fixed: bool
+    text_align: str
+    text_decoration: str
+    text_indent: float
+    text_transform: str
+    vertical_align: str | float
+    visible: bool
+    white_space: str
+    width: Length
+    word_spacing: float
+    wrap: int
+
+
+def _initial() -> Style:
+    style = Style()
+    style.color = BLACK
+    style.font_family, style.font_size, style.font_weight, style.italic = "", 16.0, 400, False
+    style.line_height, style.line_factor = None, None
+    style.letter_spacing = style.word_spacing = style.text_indent = 0.0
+    style.text_align, style.text_transform, style.white_space = "start", "none", "normal"
+    style.wrap, style.keep_all, style.direction, style.visible = 0, False, "ltr", True
+    style.list_style, style.border_spacing, style.collapse = "disc", (0.0, 0.0), False
+    style.cell_padding, style.cell_border, style.lang = None, 0.0, ""
+    return _rest(style, {}, {}, "inline")
+
+
+_MOST_STYLES = 40_000
+_made = 0
+_initial_style: Style | None = None
+
+
+def root_style() -> Style:
+    """What the root inherits from. A fresh one is taken when too many styles hang on the old one."""
+    global _initial_style, _made
+    if _initial_style is None or _made > _MOST_STYLES:
+        _initial_style, _made = _initial(), 0
+    return _initial_style
+
+
+class Sheet:
+    """The rules of a mail's head that apply in one view, sorted for quick matching."""
+
+    __slots__ = ("by_class", "by_tag", "complex", "notes")
+
+    def __init__(self, texts: tuple[str, ...], view: View) -> None:
+        self.by_class: dict[str, list[tuple[tuple[int, ...], Declarations]]] = {}
+        self.by_tag: dict[str, list[tuple[tuple[int, ...], Declarations]]] = {}
+        self.complex: list[tuple[tuple[int, ...], Selector, Declarations]] = []
+        notes: list[str] = []
+        order = 0
+        for text in texts:
+            for rule in rules(text, view):
+                self._add(rule, order)
+                order += 1
+                notes += [f"selector not understood: {one}" for one in rule.unread]
+        self.notes = tuple(dict.fromkeys(notes))
+
+    def _add(self, rule: Rule, order: int) -> None:
+        for selector in rule.selectors:
+            key = (*selector.specificity, order)
+            subject = selector.subject
+            simple = len(selector.compounds) == 1 and not (subject.attributes or subject.ids or subject.root)
+            if simple and len(subject.classes) == 1 and not subject.tag:
+                self.by_class.setdefault(subject.classes[0], []).append((key, rule.declarations))
+            elif simple and not subject.classes and subject.tag:
+                self.by_tag.setdefault(subject.tag, []).append((key, rule.declarations))
+            else:
+                self.complex.append((key, selector, rule.declarations))
+
+    def matching(self, element: Element) -> tuple[Declarations, ...]:
+        look = element.head.look
+        found = list(self.by_tag.get(look.tag, ()))
+        for name in look.classes:
+            found += self.by_class.get(name, ())
+        for key, selector, body in self.complex:
+            if selector.matches(element):
+                found.append((key, body))
+        if len(found) > 1:
+            found.sort(key=lambda one: one[0])
+        return tuple([body for _, body in found])
+
+
+class Styler:
+    """Computed styles of one document in one view: `of(element)` for any element, at any time."""
+
+    def __init__(self, document: Document, view: View) -> None:
+        self.view = view
+        self.sheet = Sheet(document.styles, view)
+        self._known: dict[Element, Style] = {}
+        self._complex = bool(self.sheet.complex) and any(
+            _could_match(selector, document) for _, selector, _ in self.sheet.complex
+        )
+        if not self._complex:
+            self.sheet.complex.clear()
+        self._tags = self.sheet.by_tag
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        return self.sheet.notes
+
+    def of(self, element: Element) -> Style:
+        found = self._known.get(element)
+        if found is None:
+            parent = root_style() if element.parent is None else self.of(element.parent)
+            found = self._known[element] = self.below(parent, element)
+        return found
+
+    def below(self, parent: Style, element: Element) -> Style:
+        """The style of an element whose parent's style is known."""
+        look = element.head.look
+        if self._complex or look.classes or look.tag in self._tags:
+            matched = self.sheet.matching(element)
+            key: Any = (look, matched) if matched else look
+        else:
+            matched, key = (), look
+        found = parent.kids.get(key)
+        if found is None:
+            found = parent.kids[key] = _computed(parent, look, matched)
+        return found
+
+
+def _could_match(selector: Selector, document: Document) -> bool:
+    """Whether attributes that a selector asks for occur in the mail at all (readers' own hooks do not)."""
+    asked = [name for _, compound in selector.compounds for name, _ in compound.attributes]
+    return all(f"{name}".encode() in document.html.partition(b"<body")[2] for name in asked)
+
+
+_EXPANDED: dict[str, tuple[tuple[Pair, ...], tuple[Pair, ...]]] = {}
+
+
+def _expanded(body: Declarations) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
+    found = _EXPANDED.get(body.text)
+    if found is None:
+        if len(_EXPANDED) > _MOST_STYLES:
+            _EXPANDED.clear()
+        found = _EXPANDED[body.text] = expand(body.normal), expand(body.important)
+    return found
+
+
+def _computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> Style:
+    global _made
+    _made += 1
+    layers = [_expanded(declarations(SHEET.get(look.tag, "")))[0]]
+    if look.hints:
+        layers.append(_expanded(declarations(hints(look)))[0])
+    own = _expanded(declarations(look.style)) if look.style else ((), ())
+    sheets = [_expanded(body) for body in matched]
+    layers += [normal for normal, _ in sheets]
+    layers.append(own[0])
+    layers += [important for _, important in sheets]
+    layers.append(own[1])
+    values: dict[str, Value] = {}
+    for layer in layers:
+        values.update(layer)
+    for name, value in list(values.items()):
+        if isinstance(value, str) and value in ("inherit", "initial", "unset", "revert", "revert-layer"):
+            del values[name]
+            if value == "inherit" and name not in _TEXT:
+                values[name] = _from_parent(parent, name)
+            elif value == "initial" and name in _TEXT:
+                values[name] = _INITIAL_TEXT.get(name)
+    style = Style()
+    for name in _INHERITED:
+        setattr(style, name, getattr(parent, name))
+    _text(style, parent, values)
+    if "lang" in look.hints:
+        style.lang = look.hints["lang"]
+    return _rest(style, values, look.hints, "inline", parent, look.tag)
+
+
+_TEXT = frozenset(
+    "color font-family font-size font-weight font-style line-height letter-spacing word-spacing text-align "
+    "text-transform white-space word-break overflow-wrap direction visibility list-style-type border-spacing-x "
+    "border-spacing-y border-collapse text-indent -cell-padding -cell-border".split()
+)
+_INITIAL_TEXT: dict[str, Value] = {
+    "color": BLACK, "font-size": (16.0, "px"), "font-weight": (400.0, ""), "font-style": "normal",
+    "line-height": "normal", "letter-spacing": "normal", "text-align": "start", "white-space": "normal",
+    "text-transform": "none", "word-break": "normal", "overflow-wrap": "normal", "direction": "ltr",
+}  # fmt: skip
+
+
+def _from_parent(parent: Style, name: str) -> Value:
+    if name == "vertical-align":
+        held = parent.vertical_align
+        return (held, "px") if isinstance(held, float) else held
+    if name == "background-color":
+        return parent.background_color
+    if name == "display":
+        return parent.display
+    size = getattr(parent, name.replace("-", "_"), None)
+    if isinstance(size, float):
+        return size, "px"
+    return (size[0] * 100, "%") if isinstance(size, tuple) and len(size) == 1 else None
+
+
+def px(value: Value, em: float) -> Length:
+    """A length as px or a share; None for words."""
+    if not isinstance(value, tuple) or len(value) != 2:
+        return None
+    number, unit = value
+    return (number / 100,) if unit == "%" else number * em if unit == "em" else number
+
+
+def _text(style: Style, parent: Style, values: dict[str, Value]) -> None:
+    """The inherited properties."""
+    given = values.get
+    size = px(given("font-size"), parent.font_size)
+    if isinstance(size, float):
+        style.font_size = size
+    weight = given("font-weight")
+    if weight == "bolder":
+        style.font_weight = 400 if parent.font_weight < 350 else 700 if parent.font_weight < 550 else 900
+    elif weight == "lighter":
+        style.font_weight = 100 if parent.font_weight < 550 else 400 if parent.font_weight < 750 else 700
+    elif isinstance(weight, tuple):
+        style.font_weight = int(weight[0])
+    if isinstance(family := given("font-family"), str):
+        style.font_family = family
+    if slant := given("font-style"):
+        style.italic = slant != "normal"
+    line = given("line-height")
+    if line == "normal":
+        style.line_height = style.line_factor = None
+    elif isinstance(line, tuple) and len(line) == 2:
+        style.line_factor = line[0] if line[1] == "" else None
+        style.line_height = line[0] * style.font_size if line[1] in ("", "em") else line[0]
+    elif style.line_factor is not None:
+        style.line_height = style.line_factor * style.font_size
+    for name, slot in (("letter-spacing", "letter_spacing"), ("word-spacing", "word_spacing")):
+        if (spacing := given(name)) is not None:
+            found = px(spacing, style.font_size)
+            setattr(style, slot, found if isinstance(found, float) else 0.0)
+    colour = given("color")
+    if isinstance(colour, tuple) and len(colour) == 4:
+        style.color = colour
+    for name, slot in (
+        ("text-align", "text_align"), ("text-transform", "text_transform"), ("white-space", "white_space"),
+        ("direction", "direction"), ("list-style-type", "list_style"),
+    ):  # fmt: skip
+        if isinstance(word := given(name), str):
+            setattr(style, slot, word)
+    if (shown := given("visibility")) is not None:
+        style.visible = shown == "visible"
+    if (joined := given("border-collapse")) is not None:
+        style.collapse = joined == "collapse"
+    breaks, overflow = given("word-break"), given("overflow-wrap")
+    if breaks is not None or overflow is not None:
+        style.wrap = (
+            3 if breaks == "break-all" else 2 if breaks == "break-word" or overflow == "anywhere"
+            else 1 if overflow == "break-word" else parent.wrap if breaks is None or overflow is None and not
+            isinstance(breaks, str) else 0
+        )  # fmt: skip
+        style.keep_all = breaks == "keep-all"
+    across, down = px(given("border-spacing-x"), style.font_size), px(given("border-spacing-y"), style.font_size)
+    if isinstance(across, float) and isinstance(down, float):
+        style.border_spacing = across, down
+    if isinstance(border_spacing := px(given("border-spacing"), style.font_size), float):
+        style.border_spacing = border_spacing, border_spacing
+    if isinstance(indent := px(given("text-indent"), style.font_size), float):
+        style.text_indent = indent
+
+
+def _rest(
+    style: Style,
+    values: dict[str, Value],
+    given_hints: dict[str, str],
+    display: str,
+    parent: Style | None = None,
+    tag: str = "",
+) -> Style:
+    """The properties that are not inherited, and what is worked out from them."""
+    given, em = values.get, style.font_size
+    shown = given("display")
+    style.display = shown if isinstance(shown, str) else display
+    floats = given("float")
+    style.float = {"inline-start": "left", "inline-end": "right"}.get(str(floats), str(floats or "none"))
+    style.clear = str(given("clear") or "none")
+    style.position = str(given("position") or "static")
+    if style.float != "none" or style.position in ("absolute", "fixed"):
+        style.display = {"inline": "block", "inline-block": "block", "inline-table": "table",
+                         "table-cell": "block"}.get(style.display, style.display)  # fmt: skip
+    for name in ("width", "height", "min_width", "max_width", "min_height", "max_height"):
+        setattr(style, name, px(given(name.replace("_", "-")), em))
+    padding = [px(given(f"padding-{side}"), em) or 0.0 for side in _SIDES]
+    if tag in ("td", "th") and parent is not None and parent.cell_padding is not None:
+        fixed = {name for name, _ in _own_padding(values)}
+        padding = [p if f"padding-{s}" in fixed else parent.cell_padding for p, s in zip(padding, _SIDES, strict=True)]
+    style.percent_padding = tuple(padding) if any(isinstance(one, tuple) for one in padding) else None  # type: ignore[assignment]
+    style.padding = tuple(one if isinstance(one, float) else 0.0 for one in padding)  # type: ignore[assignment]
+    style.margin = tuple(
+        None if given(f"margin-{side}") == "auto" else px(given(f"margin-{side}"), em) or 0.0 for side in _SIDES
+    )  # type: ignore[assignment]
+    if tag == "table":
+        inner, edge = px(given("-cell-padding"), em), px(given("-cell-border"), em)
+        style.cell_padding = inner if isinstance(inner, float) else None
+        style.cell_border = edge if isinstance(edge, float) else 0.0
+    _borders(style, values, tag)
+    back = given("background-color")
+    style.background_color = (
+        style.color if back == "currentcolor" else back if isinstance(back, tuple) and len(back) == 4 else CLEAR
+    )
+    image = given("background-image")
+    style.background_image = image if isinstance(image, str) and image != "none" else None
+    opacity = given("opacity")
+    style.opacity = float(opacity[0]) if isinstance(opacity, tuple) else 1.0
+    style.overflow = str(given("overflow") or "visible")
+    style.box_sizing = str(given("box-sizing") or "content-box")
+    style.table_fixed = given("table-layout") == "fixed"
+    line = given("text-decoration")
+    style.text_decoration = line if isinstance(line, str) else "none"
+    align = given("vertical-align")
+    held = px(align, em)
+    if isinstance(held, float):
+        style.vertical_align = held
+    elif isinstance(held, tuple):
+        style.vertical_align = held[0] * (style.line_height or em * 1.2)
+    else:
+        style.vertical_align = align if isinstance(align, str) else "baseline"
+    style.font = (style.font_family, style.font_weight, style.italic, style.font_size)
+    style.plain_text = style.white_space in ("normal", "nowrap") and style.text_transform == "none"
+    style.kids = {}
+    style.odd = tuple(_odd(style))
+    return style
+
+
+def _own_padding(values: dict[str, Value]) -> list[tuple[str, Value]]:
+    """Paddings that do not come from the browser's own 1 px for cells."""
+    return [(name, value) for name, value in values.items() if name.startswith("padding") and value != (1.0, "px")]
+
+
+def _borders(style: Style, values: dict[str, Value], tag: str) -> None:
+    widths, colours = [], []
+    for side in _SIDES:
+        drawn = values.get(f"border-{side}-style", "none") not in ("none", "hidden", None)
+        width = px(values.get(f"border-{side}-width", (3.0, "px")), style.font_size)
+        # A border's width is snapped down to whole px, but never to none (CSS Backgrounds 3, section 4.3).
+        snapped = 0.0 if not drawn or not isinstance(width, float) else width if width < 1 else float(int(width))
+        widths.append(max(snapped, 1.0) if snapped > 0 else 0.0)
+        tint = values.get(f"border-{side}-color")
+        colours.append(tint if isinstance(tint, tuple) and len(tint) == 4 else style.color)
+    style.border = tuple(widths)  # type: ignore[assignment]
+    if tag in ("td", "th") and style.cell_border and not any(widths):
+        style.border = (style.cell_border,) * 4
+    style.border_colors = tuple(colours)  # type: ignore[assignment]
+
+
+def _odd(style: Style) -> list[str]:
+    found = []
+    if style.display in _AFFECTED:
+        found.append(f"display: {style.display}")
+    if style.position not in ("static", "relative"):
+        found.append(f"position: {style.position}")
+    if style.collapse and any(style.border):
+        found.append("border-collapse: collapse with borders")
+    if style.keep_all:
+        found.append("word-break: keep-all")
+    return found
