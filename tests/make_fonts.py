@@ -2,8 +2,9 @@
 
 Run by hand, rarely: `python tests/make_fonts.py LIBERATION_FOLDER GELASIO_FOLDER`. It needs fontTools with
 brotli, Debian's `fonts-liberation2` (2.1.5) and the `files/` folder of the npm package `@fontsource/gelasio`
-(5.3.0), which keeps Latin and extended Latin in two files. Both are under the SIL Open Font License 1.1, which
-lets a changed font keep no reserved name: the files here say `Handbill …`. The licences ship beside them.
+(5.3.0), which keeps Latin and extended Latin in two files. Both are under the SIL Open Font License 1.1,
+which lets a changed font keep no reserved name: the files here say `Handbill …`. The licences ship beside
+them.
 """
 
 from __future__ import annotations

@@ -23,6 +23,8 @@ ORDER = [
     "resolve",  # references looked up, facts filled
     "render",  # bytes of sections and of the whole
     "write",  # files on disk
+    "dom",  # a mail's HTML read back
+    "measure",  # boxes in px, and readings from them
     "pipeline",  # the whole program on one screen
     "apps",  # programs that stand on the whole of it
     "cli",  # one file per command

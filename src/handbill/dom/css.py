@@ -1,8 +1,9 @@
-"""CSS as mails use it. Enters: `style` attributes and the head's style sheets; leaves: declarations that apply.
+"""CSS as mails use it. Enters: `style` attributes and the head's style sheets; leaves: declarations that
+apply.
 
-Follows CSS Syntax 3, Selectors 4 (types, classes, ids, attributes, `:root`, descendants and children) and Media
-Queries 4 (unknown features do not match). Plain rules are cut at their braces and kept by their text, anything
-else goes through tinycss2.
+Follows CSS Syntax 3, Selectors 4 (types, classes, ids, attributes, `:root`, descendants and children) and
+Media Queries 4 (unknown features do not match). Plain rules are cut at their braces and kept by their text,
+anything else goes through tinycss2.
 """
 
 from __future__ import annotations
@@ -241,9 +242,13 @@ def _parsed(css: str, view: View, found: list[Rule]) -> None:
             if node.type == "qualified-rule":
                 prelude = tinycss2.serialize(node.prelude).strip()
                 found.append(Rule(prelude, tinycss2.serialize(node.content)))
-            elif node.type == "at-rule" and node.lower_at_keyword == "media" and node.content is not None:
-                if media_matches(tinycss2.serialize(node.prelude), view):
-                    walk(tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True))
+            elif (
+                node.type == "at-rule"
+                and node.lower_at_keyword == "media"
+                and node.content is not None
+                and media_matches(tinycss2.serialize(node.prelude), view)
+            ):
+                walk(tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True))
 
     walk(tinycss2.parse_stylesheet(css, skip_comments=True, skip_whitespace=True))
 

@@ -1,4 +1,5 @@
-"""What browsers do without any style sheet: the HTML standard's rendering section (15.3), for mails' elements."""
+"""What browsers do without any style sheet: the HTML standard's rendering section (15.3), for mails'
+elements."""
 
 from __future__ import annotations
 
@@ -11,8 +12,23 @@ SHEET: dict[str, str] = {
     **dict.fromkeys(("head", "title", "style", "script", "meta", "link", "base", "template"), _NONE),
     **dict.fromkeys(("noscript", "param", "source", "track", "area", "datalist"), _NONE),
     **dict.fromkeys(
-        "html div article aside section header footer main nav address figcaption hgroup form details "
-        "summary".split(),
+        [
+            "html",
+            "div",
+            "article",
+            "aside",
+            "section",
+            "header",
+            "footer",
+            "main",
+            "nav",
+            "address",
+            "figcaption",
+            "hgroup",
+            "form",
+            "details",
+            "summary",
+        ],
         _BLOCK,
     ),
     "body": "display:block;margin:8px",

@@ -1,4 +1,5 @@
-"""Declarations to longhand values that computing can take. Enters: property and text; leaves: (longhand, value).
+"""Declarations to longhand values that computing can take. Enters: property and text; leaves: (longhand,
+value).
 
 An invalid value yields nothing, so that an earlier valid one stays, as CSS says.
 """
@@ -20,15 +21,37 @@ _PX = {"px": 1.0, "pt": 4 / 3, "pc": 16.0, "in": 96.0, "cm": 96 / 2.54, "mm": 9.
        "rem": 16.0}  # fmt: skip
 _KEYWORDS: dict[str, frozenset[str]] = {
     "display": frozenset(
-        "none inline block inline-block table inline-table table-cell table-row table-row-group list-item "
-        "table-header-group table-footer-group table-column table-column-group table-caption flow-root "
-        "flex inline-flex grid inline-grid contents".split()
+        [
+            "none",
+            "inline",
+            "block",
+            "inline-block",
+            "table",
+            "inline-table",
+            "table-cell",
+            "table-row",
+            "table-row-group",
+            "list-item",
+            "table-header-group",
+            "table-footer-group",
+            "table-column",
+            "table-column-group",
+            "table-caption",
+            "flow-root",
+            "flex",
+            "inline-flex",
+            "grid",
+            "inline-grid",
+            "contents",
+        ]
     ),
     "float": frozenset(("none", "left", "right", "inline-start", "inline-end")),
     "clear": frozenset(("none", "left", "right", "both", "inline-start", "inline-end")),
     "position": frozenset(("static", "relative", "absolute", "fixed", "sticky")),
     "font-style": frozenset(("normal", "italic", "oblique")),
-    "text-align": frozenset("left right center justify start end -center -left -right".split()),
+    "text-align": frozenset(
+        ["left", "right", "center", "justify", "start", "end", "-center", "-left", "-right"]
+    ),
     "text-transform": frozenset(("none", "uppercase", "lowercase", "capitalize", "full-width")),
     "white-space": frozenset(("normal", "nowrap", "pre", "pre-wrap", "pre-line", "break-spaces")),
     "word-break": frozenset(("normal", "break-all", "keep-all", "break-word", "auto-phrase")),
@@ -40,15 +63,44 @@ _KEYWORDS: dict[str, frozenset[str]] = {
     "border-collapse": frozenset(("separate", "collapse")),
     "box-sizing": frozenset(("content-box", "border-box")),
     "list-style-type": frozenset(
-        "none disc circle square decimal lower-alpha upper-alpha lower-roman upper-roman lower-latin "
-        "upper-latin".split()
+        [
+            "none",
+            "disc",
+            "circle",
+            "square",
+            "decimal",
+            "lower-alpha",
+            "upper-alpha",
+            "lower-roman",
+            "upper-roman",
+            "lower-latin",
+            "upper-latin",
+        ]
     ),
     "object-fit": frozenset(("fill", "contain", "cover", "none", "scale-down")),
 }
 _LENGTHS = frozenset(
-    "width height min-width min-height max-width max-height margin-top margin-right margin-bottom margin-left "
-    "padding-top padding-right padding-bottom padding-left text-indent letter-spacing word-spacing "
-    "-cell-padding -cell-border".split()
+    [
+        "width",
+        "height",
+        "min-width",
+        "min-height",
+        "max-width",
+        "max-height",
+        "margin-top",
+        "margin-right",
+        "margin-bottom",
+        "margin-left",
+        "padding-top",
+        "padding-right",
+        "padding-bottom",
+        "padding-left",
+        "text-indent",
+        "letter-spacing",
+        "word-spacing",
+        "-cell-padding",
+        "-cell-border",
+    ]
 )
 _WORDS = {
     "width": frozenset(("auto", "min-content", "max-content", "fit-content")),
@@ -61,7 +113,7 @@ _WORDS = {
     "word-spacing": frozenset(("normal",)),
     **{f"margin-{side}": frozenset(("auto",)) for side in _SIDES},
 }
-_VERTICAL = frozenset("baseline sub super top text-top middle bottom text-bottom".split())
+_VERTICAL = frozenset(["baseline", "sub", "super", "top", "text-top", "middle", "bottom", "text-bottom"])
 _WEIGHTS = {"normal": 400.0, "bold": 700.0}
 _SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "large": 18.0, "x-large": 24.0,
           "xx-large": 32.0, "xxx-large": 48.0}  # fmt: skip
@@ -130,7 +182,10 @@ def _read(name: str, value: str) -> Iterator[Pair]:
         elif (number := length(value)) is not None:
             yield name, number
     elif name in ("text-decoration", "text-decoration-line"):
-        yield "text-decoration", " ".join(w for w in value.split() if w in ("underline", "line-through")) or "none"
+        yield (
+            "text-decoration",
+            " ".join(w for w in value.split() if w in ("underline", "line-through")) or "none",
+        )
     elif name in ("background", "background-image"):
         yield from _background(name, value)
     elif name == "opacity":

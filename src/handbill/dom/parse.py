@@ -1,4 +1,5 @@
-"""Bytes of HTML to a `Document`, by the quick way where the markup is plainly nested, else by the standard's."""
+"""Bytes of HTML to a `Document`, by the quick way where the markup is plainly nested, else by the
+standard's."""
 
 from __future__ import annotations
 
@@ -12,8 +13,8 @@ from handbill.dom.tree import Document, Element, Section
 def parse(html: bytes, sections: Iterable[tuple[str, int, int]] = ()) -> Document:
     """The tree of a mail in UTF-8; broken markup is repaired as browsers do, and a note says so.
 
-    `sections` are (id, first byte, byte after the last) as a manifest lists them. Without them the rows of the
-    table that carries the mail are the sections, called `row-1`, `row-2` and so on.
+    `sections` are (id, first byte, byte after the last) as a manifest lists them. Without them the rows of
+    the table that carries the mail are the sections, called `row-1`, `row-2` and so on.
     """
     notes: list[str] = []
     quick = scan(html)
@@ -38,5 +39,7 @@ def rows(root: Element) -> tuple[Section, ...]:
 def _rows(table: Element) -> list[Element]:
     found: list[Element] = []
     for child in table.elements:
-        found += [child] if child.tag == "tr" else _rows(child) if child.tag in ("tbody", "thead", "tfoot") else []
+        found += (
+            [child] if child.tag == "tr" else _rows(child) if child.tag in ("tbody", "thead", "tfoot") else []
+        )
     return found

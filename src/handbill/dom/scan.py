@@ -21,14 +21,99 @@ _HOLDS = {
 _HEADINGS = frozenset(("h1", "h2", "h3", "h4", "h5", "h6"))
 # HTML standard, section 13.2.6.4.7: these close an open paragraph.
 _CLOSES_P = _HEADINGS | frozenset(
-    "address article aside blockquote center details dialog dir div dl fieldset figcaption figure footer form "
-    "header hgroup hr main menu nav ol p pre search section summary table ul li dt dd".split()
+    [
+        "address",
+        "article",
+        "aside",
+        "blockquote",
+        "center",
+        "details",
+        "dialog",
+        "dir",
+        "div",
+        "dl",
+        "fieldset",
+        "figcaption",
+        "figure",
+        "footer",
+        "form",
+        "header",
+        "hgroup",
+        "hr",
+        "main",
+        "menu",
+        "nav",
+        "ol",
+        "p",
+        "pre",
+        "search",
+        "section",
+        "summary",
+        "table",
+        "ul",
+        "li",
+        "dt",
+        "dd",
+    ]
 )
-_INLINE = frozenset("a abbr b bdi bdo big br code em font i img s small span strike strong sub sup u wbr".split())
+_INLINE = frozenset(
+    [
+        "a",
+        "abbr",
+        "b",
+        "bdi",
+        "bdo",
+        "big",
+        "br",
+        "code",
+        "em",
+        "font",
+        "i",
+        "img",
+        "s",
+        "small",
+        "span",
+        "strike",
+        "strong",
+        "sub",
+        "sup",
+        "u",
+        "wbr",
+    ]
+)
 # Kinds of markup with rules of their own, left to the standard's parser.
 _SPECIAL = frozenset(
-    "form button nobr select option svg math template frameset object iframe plaintext noscript xmp applet "
-    "marquee noembed noframes body html head input textarea pre listing image isindex dt dd".split()
+    [
+        "form",
+        "button",
+        "nobr",
+        "select",
+        "option",
+        "svg",
+        "math",
+        "template",
+        "frameset",
+        "object",
+        "iframe",
+        "plaintext",
+        "noscript",
+        "xmp",
+        "applet",
+        "marquee",
+        "noembed",
+        "noframes",
+        "body",
+        "html",
+        "head",
+        "input",
+        "textarea",
+        "pre",
+        "listing",
+        "image",
+        "isindex",
+        "dt",
+        "dd",
+    ]
 )
 _IN_HEAD = frozenset(("meta", "title", "style", "link", "base", "script"))
 

@@ -1,7 +1,7 @@
 """Computed styles. Enters: a document and a view; leaves: a `Style` for each element.
 
-Follows the cascade (CSS Cascade 4: browser's defaults, attributes, rules by specificity and order, `style`, then
-the important ones) and inheritance. Equal styles under equal parents are one object, kept across mails.
+Follows the cascade (CSS Cascade 4: browser's defaults, attributes, rules by specificity and order, `style`,
+then the important ones) and inheritance. Equal styles under equal parents are one object, kept across mails.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from handbill.dom.values import Colour
 BLACK: Colour = (0, 0, 0, 1.0)
 CLEAR: Colour = (0, 0, 0, 0.0)
 _INHERITED = (
-    "color", "font_family", "font_size", "font_weight", "italic", "line_height", "line_factor", "letter_spacing",
-    "word_spacing", "text_align", "text_transform", "white_space", "wrap", "keep_all", "direction", "visible",
-    "list_style", "border_spacing", "collapse", "cell_padding", "cell_border", "text_indent", "lang",
+    "color", "font_family", "font_size", "font_weight", "italic", "line_height", "line_factor",
+    "letter_spacing", "word_spacing", "text_align", "text_transform", "white_space", "wrap", "keep_all",
+    "direction", "visible", "list_style", "border_spacing", "collapse", "cell_padding", "cell_border",
+    "text_indent", "lang",
 )  # fmt: skip
 _SIDES = ("top", "right", "bottom", "left")
 _AFFECTED: Final = ("flex", "inline-flex", "grid", "inline-grid", "contents")
@@ -29,7 +30,8 @@ Length = float | tuple[float] | None  # px, (share of the containing block,), No
 
 
 class Style:
-    """Computed values, lengths in CSS px. A percentage is a share in a tuple of one; None is `auto` or `none`.
+    """Computed values, lengths in CSS px. A percentage is a share in a tuple of one; None is `auto` or
+    `none`.
 
     `line_height` None is `normal`. `margin` holds px, shares or None, in the order top, right, bottom, left;
     `border` is 0 where no border is drawn. `wrap`: 0 words stay whole, 1 break when they must, 2 the same and
@@ -38,13 +40,56 @@ class Style:
     """
 
     __slots__ = (
-        "background_color", "background_image", "border", "border_colors", "box_sizing", "cell_border",
-        "cell_padding", "clear", "collapse", "color", "direction", "display", "float", "font", "font_family",
-        "font_size", "font_weight", "height", "italic", "keep_all", "kids", "lang", "letter_spacing",
-        "line_factor", "line_height", "list_style", "margin", "max_height", "max_width", "min_height",
-        "min_width", "odd", "opacity", "overflow", "padding", "percent_padding", "position", "border_spacing",
-        "table_fixed", "text_align", "text_decoration", "text_indent", "text_transform", "vertical_align",
-        "visible", "white_space", "width", "word_spacing", "wrap", "plain_text",
+        "background_color",
+        "background_image",
+        "border",
+        "border_colors",
+        "border_spacing",
+        "box_sizing",
+        "cell_border",
+        "cell_padding",
+        "clear",
+        "collapse",
+        "color",
+        "direction",
+        "display",
+        "floated",
+        "font",
+        "font_family",
+        "font_size",
+        "font_weight",
+        "height",
+        "italic",
+        "keep_all",
+        "kids",
+        "lang",
+        "letter_spacing",
+        "line_factor",
+        "line_height",
+        "list_style",
+        "margin",
+        "max_height",
+        "max_width",
+        "min_height",
+        "min_width",
+        "odd",
+        "opacity",
+        "overflow",
+        "padding",
+        "percent_padding",
+        "plain_text",
+        "position",
+        "table_fixed",
+        "text_align",
+        "text_decoration",
+        "text_indent",
+        "text_transform",
+        "vertical_align",
+        "visible",
+        "white_space",
+        "width",
+        "word_spacing",
+        "wrap",
     )  # fmt: skip
 
     color: Colour
@@ -60,7 +105,7 @@ class Style:
     collapse: bool
     direction: str
     display: str
-    float: str
+    floated: str
     font: tuple[str, int, bool, float]
     font_family: str
     font_size: float
@@ -103,7 +148,7 @@ def _initial() -> Style:
     style = Style()
     style.color = BLACK
     style.font_family, style.font_size, style.font_weight, style.italic = "", 16.0, 400, False
-    style.line_height, style.line_factor = None, None
+    style.line_height = style.line_factor = None
     style.letter_spacing = style.word_spacing = style.text_indent = 0.0
     style.text_align, style.text_transform, style.white_space = "start", "none", "normal"
     style.wrap, style.keep_all, style.direction, style.visible = 0, False, "ltr", True
@@ -257,9 +302,30 @@ def _computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> S
 
 
 _TEXT = frozenset(
-    "color font-family font-size font-weight font-style line-height letter-spacing word-spacing text-align "
-    "text-transform white-space word-break overflow-wrap direction visibility list-style-type border-spacing-x "
-    "border-spacing-y border-collapse text-indent -cell-padding -cell-border".split()
+    [
+        "color",
+        "font-family",
+        "font-size",
+        "font-weight",
+        "font-style",
+        "line-height",
+        "letter-spacing",
+        "word-spacing",
+        "text-align",
+        "text-transform",
+        "white-space",
+        "word-break",
+        "overflow-wrap",
+        "direction",
+        "visibility",
+        "list-style-type",
+        "border-spacing-x",
+        "border-spacing-y",
+        "border-collapse",
+        "text-indent",
+        "-cell-padding",
+        "-cell-border",
+    ]
 )
 _INITIAL_TEXT: dict[str, Value] = {
     "color": BLACK, "font-size": (16.0, "px"), "font-weight": (400.0, ""), "font-style": "normal",
@@ -270,6 +336,8 @@ _INITIAL_TEXT: dict[str, Value] = {
 
 def _from_parent(parent: Style, name: str) -> Value:
     if name == "vertical-align":
+        if parent.display in ("table", "inline-table"):
+            return "middle"  # what the row group between them, which the tree leaves out, would say
         held = parent.vertical_align
         return (held, "px") if isinstance(held, float) else held
     if name == "background-color":
@@ -336,11 +404,14 @@ def _text(style: Style, parent: Style, values: dict[str, Value]) -> None:
     if breaks is not None or overflow is not None:
         style.wrap = (
             3 if breaks == "break-all" else 2 if breaks == "break-word" or overflow == "anywhere"
-            else 1 if overflow == "break-word" else parent.wrap if breaks is None or overflow is None and not
-            isinstance(breaks, str) else 0
+            else 1 if overflow == "break-word" else parent.wrap if breaks is None or (overflow is None and not
+            isinstance(breaks, str)) else 0
         )  # fmt: skip
         style.keep_all = breaks == "keep-all"
-    across, down = px(given("border-spacing-x"), style.font_size), px(given("border-spacing-y"), style.font_size)
+    across, down = (
+        px(given("border-spacing-x"), style.font_size),
+        px(given("border-spacing-y"), style.font_size),
+    )
     if isinstance(across, float) and isinstance(down, float):
         style.border_spacing = across, down
     if isinstance(border_spacing := px(given("border-spacing"), style.font_size), float):
@@ -362,10 +433,10 @@ def _rest(
     shown = given("display")
     style.display = shown if isinstance(shown, str) else display
     floats = given("float")
-    style.float = {"inline-start": "left", "inline-end": "right"}.get(str(floats), str(floats or "none"))
+    style.floated = {"inline-start": "left", "inline-end": "right"}.get(str(floats), str(floats or "none"))
     style.clear = str(given("clear") or "none")
     style.position = str(given("position") or "static")
-    if style.float != "none" or style.position in ("absolute", "fixed"):
+    if style.floated != "none" or style.position in ("absolute", "fixed"):
         style.display = {"inline": "block", "inline-block": "block", "inline-table": "table",
                          "table-cell": "block"}.get(style.display, style.display)  # fmt: skip
     for name in ("width", "height", "min_width", "max_width", "min_height", "max_height"):
@@ -373,11 +444,15 @@ def _rest(
     padding = [px(given(f"padding-{side}"), em) or 0.0 for side in _SIDES]
     if tag in ("td", "th") and parent is not None and parent.cell_padding is not None:
         fixed = {name for name, _ in _own_padding(values)}
-        padding = [p if f"padding-{s}" in fixed else parent.cell_padding for p, s in zip(padding, _SIDES, strict=True)]
+        padding = [
+            p if f"padding-{s}" in fixed else parent.cell_padding
+            for p, s in zip(padding, _SIDES, strict=True)
+        ]
     style.percent_padding = tuple(padding) if any(isinstance(one, tuple) for one in padding) else None  # type: ignore[assignment]
     style.padding = tuple(one if isinstance(one, float) else 0.0 for one in padding)  # type: ignore[assignment]
     style.margin = tuple(
-        None if given(f"margin-{side}") == "auto" else px(given(f"margin-{side}"), em) or 0.0 for side in _SIDES
+        None if given(f"margin-{side}") == "auto" else px(given(f"margin-{side}"), em) or 0.0
+        for side in _SIDES
     )  # type: ignore[assignment]
     if tag == "table":
         inner, edge = px(given("-cell-padding"), em), px(given("-cell-border"), em)
@@ -386,7 +461,11 @@ def _rest(
     _borders(style, values, tag)
     back = given("background-color")
     style.background_color = (
-        style.color if back == "currentcolor" else back if isinstance(back, tuple) and len(back) == 4 else CLEAR
+        style.color
+        if back == "currentcolor"
+        else back
+        if isinstance(back, tuple) and len(back) == 4
+        else CLEAR
     )
     image = given("background-image")
     style.background_image = image if isinstance(image, str) and image != "none" else None
@@ -414,7 +493,9 @@ def _rest(
 
 def _own_padding(values: dict[str, Value]) -> list[tuple[str, Value]]:
     """Paddings that do not come from the browser's own 1 px for cells."""
-    return [(name, value) for name, value in values.items() if name.startswith("padding") and value != (1.0, "px")]
+    return [
+        (name, value) for name, value in values.items() if name.startswith("padding") and value != (1.0, "px")
+    ]
 
 
 def _borders(style: Style, values: dict[str, Value], tag: str) -> None:
@@ -423,7 +504,9 @@ def _borders(style: Style, values: dict[str, Value], tag: str) -> None:
         drawn = values.get(f"border-{side}-style", "none") not in ("none", "hidden", None)
         width = px(values.get(f"border-{side}-width", (3.0, "px")), style.font_size)
         # A border's width is snapped down to whole px, but never to none (CSS Backgrounds 3, section 4.3).
-        snapped = 0.0 if not drawn or not isinstance(width, float) else width if width < 1 else float(int(width))
+        snapped = (
+            0.0 if not drawn or not isinstance(width, float) else width if width < 1 else float(int(width))
+        )
         widths.append(max(snapped, 1.0) if snapped > 0 else 0.0)
         tint = values.get(f"border-{side}-color")
         colours.append(tint if isinstance(tint, tuple) and len(tint) == 4 else style.color)

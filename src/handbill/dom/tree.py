@@ -14,7 +14,24 @@ from handbill.base.frozen import dataclass
 
 Child = Union["Element", str]
 
-VOID = frozenset("area base br col embed hr img input link meta param source track wbr".split())
+VOID = frozenset(
+    [
+        "area",
+        "base",
+        "br",
+        "col",
+        "embed",
+        "hr",
+        "img",
+        "input",
+        "link",
+        "meta",
+        "param",
+        "source",
+        "track",
+        "wbr",
+    ]
+)
 RAW = frozenset(("style", "script", "title", "textarea"))
 _ATTRIBUTE = re.compile(r"""\s+([^\s"'<>/=]+)(?:\s*=\s*(?:"([^"]*)"|'([^']*)'|([^\s"'=<>`]+)))?""")
 _NAME = re.compile(r"[a-zA-Z][^\s/>]*")
@@ -26,7 +43,8 @@ HINTS = (
 
 
 class Look:
-    """All that styles an element by itself: its tag, classes, `style` and hints; one object for equal ones."""
+    """All that styles an element by itself: its tag, classes, `style` and hints; one object for equal
+    ones."""
 
     __slots__ = ("attributes", "classes", "hints", "id", "style", "tag")
 
@@ -55,9 +73,9 @@ class Head:
 class Element:
     """One element.
 
-    `start` is the byte offset of its `<`, `inner` that after its start tag, `end` that after its end tag (for a
-    tag left open, of where its content ends). An element that the standard implies has the place of what made
-    it appear.
+    `start` is the byte offset of its `<`, `inner` that after its start tag, `end` that after its end tag (for
+    a tag left open, of where its content ends). An element that the standard implies has the place of what
+    made it appear.
     """
 
     __slots__ = ("children", "end", "head", "parent", "start", "tag")
@@ -84,7 +102,7 @@ class Element:
 
     @property
     def elements(self) -> list[Element]:
-        return [child for child in self.children if child.__class__ is Element]  # type: ignore[misc]
+        return [child for child in self.children if child.__class__ is Element]
 
     def get(self, name: str, default: str = "") -> str:
         return self.head.attributes.get(name, default)
@@ -122,8 +140,8 @@ class Section:
 class Document:
     """A mail read back.
 
-    `sections` are those the caller gave, or else the rows of the table that carries the mail. `notes` say where
-    the markup needed the standard's repairs. `styles` are the texts of the head's `<style>` elements.
+    `sections` are those the caller gave, or else the rows of the table that carries the mail. `notes` say
+    where the markup needed the standard's repairs. `styles` are the texts of the head's `<style>` elements.
     """
 
     html: bytes
@@ -185,14 +203,15 @@ _HINT_NAMES = frozenset(HINTS)
 
 
 def head_from(written: str) -> Head | None:
-    """What stands between `<` and `>` of a start tag (Latin-1 characters for bytes); None if it is not plain."""
+    """What stands between `<` and `>` of a start tag (Latin-1 characters for bytes); None if it is not
+    plain."""
     name = _NAME.match(written)
     if name is None:
         return None
     attributes: dict[str, str] = {}
     at = name.end()
     end = len(written)
-    for found in iter(lambda: _ATTRIBUTE.match(written, at), None):
+    while found := _ATTRIBUTE.match(written, at):
         key, double, single, bare = found.groups()
         value = double if double is not None else single if single is not None else bare or ""
         attributes.setdefault(key.lower(), decoded(value))

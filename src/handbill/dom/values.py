@@ -7,7 +7,9 @@ from functools import lru_cache
 
 Colour = tuple[int, int, int, float]  # red, green, blue 0 to 255, alpha 0 to 1
 BORDER_WIDTHS = {"thin": 1.0, "medium": 3.0, "thick": 5.0}
-BORDER_STYLES = frozenset("none hidden dotted dashed solid double groove ridge inset outset".split())
+BORDER_STYLES = frozenset(
+    ["none", "hidden", "dotted", "dashed", "solid", "double", "groove", "ridge", "inset", "outset"]
+)
 
 
 def sides(text: str) -> list[str] | None:

@@ -1,0 +1,195 @@
+"""What the parts of the layout share: fragments, floats, the fonts and pictures of one mail."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+from urllib.parse import unquote, urlsplit
+
+from handbill.dom.style import Length, Style, Styler
+from handbill.dom.tree import Child, Element
+from handbill.measure.fonts import Sized, sized
+from handbill.measure.platforms import choose
+
+Edge = Literal["low", "middle", "high"]
+Line = tuple[float, float, float, float]  # x, y in the block's content box; width, height
+INLINE = frozenset(("inline", "inline-block", "inline-table", "inline-flex", "inline-grid"))
+ROOMY = 1 / 32  # px that rounding to 1/64 px may cost on both sides of a comparison
+
+
+class Frag:
+    """A box while it is laid out: `x`, `y` of its border box in its parent's, all px.
+
+    `over` is how much wider its content must be than it was given, `base` the distance of its first baseline
+    from its top, `top` and `bottom` are margins after collapsing. `runs` are the places of inline boxes in
+    it.
+    """
+
+    __slots__ = (
+        "base", "bottom", "element", "h", "inline", "kids", "last_base", "lines", "over", "style", "top", "w",
+        "x", "y",
+    )  # fmt: skip
+
+    def __init__(self, element: Element | None, style: Style) -> None:
+        self.element = element
+        self.style = style
+        self.x = self.y = self.w = self.h = 0.0
+        self.top = self.bottom = 0.0
+        self.over = 0.0
+        self.base: float | None = None
+        self.last_base: float | None = None
+        self.kids: list[Frag] = []
+        self.lines: list[Line] = []
+        self.inline = False  # an inline box, whose lines are pieces of its parent's
+
+
+class Floats:
+    """The floats of one block formatting context, in its own coordinates (CSS 2.2, section 9.5.1)."""
+
+    __slots__ = ("left", "lowest", "right", "width")
+
+    def __init__(self, width: float) -> None:
+        self.width = width
+        self.left: list[tuple[float, float, float]] = []  # top, bottom, edge
+        self.right: list[tuple[float, float, float]] = []
+        self.lowest = 0.0
+
+    def span(self, y: float, height: float, low: float, high: float) -> tuple[float, float]:
+        """The free stretch between floats over a height, within `low` and `high`."""
+        bottom = y + max(height, ROOMY)
+        for top, end, edge in self.left:
+            if top < bottom and end > y and edge > low:
+                low = edge
+        for top, end, edge in self.right:
+            if top < bottom and end > y and edge < high:
+                high = edge
+        return low, high
+
+    def next_bottom(self, y: float) -> float | None:
+        """The next y at which a float ends."""
+        return min((end for _, end, _ in (*self.left, *self.right) if end > y + ROOMY), default=None)
+
+    def clear(self, side: str, y: float) -> float:
+        for name, held in (("left", self.left), ("right", self.right)):
+            if side in (name, "both"):
+                y = max([y, *(end for _, end, _ in held)])
+        return y
+
+    def place(
+        self, side: str, width: float, height: float, y: float, low: float, high: float
+    ) -> tuple[float, float]:
+        """Where a float of this size comes to stand; it is kept."""
+        y = max([y, *(top for top, _, _ in (*self.left, *self.right))])
+        while True:
+            free = self.span(y, height, low, high)
+            if width <= free[1] - free[0] + ROOMY:
+                break
+            lower = self.next_bottom(y)
+            if lower is None:
+                break
+            y = lower
+        x = free[0] if side == "left" else free[1] - width
+        if width > 0 and height > 0:
+            if side == "left":
+                self.left.append((y, y + height, x + width))
+            else:
+                self.right.append((y, y + height, x))
+        self.lowest = max(self.lowest, y + height)
+        return x, y
+
+
+class Core:
+    """One layout of one mail."""
+
+    def __init__(
+        self, styler: Styler, pictures: Mapping[str, tuple[int, int]], platform: str, edge: Edge
+    ) -> None:
+        self.styler = styler
+        self.pictures = pictures
+        self.platform = platform
+        self.edge = edge
+        self.notes: dict[str, None] = {}
+        self.banded = False
+        self._fonts: dict[tuple[object, ...], Sized] = {}
+        self._intrinsic: dict[Element, tuple[float, float]] = {}
+
+    def font(self, style: Style) -> Sized:
+        key = (style.font, style.letter_spacing, style.word_spacing)
+        found = self._fonts.get(key)
+        if found is None:
+            (twin, low, high), _ = choose(style.font_family, self.platform)
+            self.banded = self.banded or low != high
+            factor = low if self.edge == "low" else high if self.edge == "high" else (low + high) / 2
+            found = self._fonts[key] = sized(
+                twin, style.font_weight, style.italic, style.font_size, style.letter_spacing,
+                style.word_spacing, factor,
+            )  # fmt: skip
+        return found
+
+    def note(self, text: str) -> None:
+        self.notes[text] = None
+
+    def odd(self, style: Style) -> None:
+        for one in style.odd:
+            self.note(f"measured without {one}")
+
+    def natural(self, element: Element) -> tuple[float, float] | None:
+        """A picture's own size in px, sought by its address and by the file name in it."""
+        address = element.get("src")
+        found = self.pictures.get(address) or self.pictures.get(
+            unquote(urlsplit(address).path).rpartition("/")[2]
+        )
+        return (float(found[0]), float(found[1])) if found else None
+
+    # What the parts ask of each other.
+    def flow(
+        self, children: list[Child], style: Style, width: float, into: Frag, floats: Floats, at: tuple[float,
+        float], open_top: bool = False,
+    ) -> float:  # fmt: skip
+        raise NotImplementedError
+
+    def box(
+        self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float]
+    ) -> Frag:
+        raise NotImplementedError
+
+    def table(self, element: Element, style: Style, width: float) -> Frag:
+        raise NotImplementedError
+
+    def inline(
+        self, content: list[Child], style: Style, width: float, into: Frag, floats: Floats,
+        at: tuple[float, float], y: float,
+    ) -> float:  # fmt: skip
+        raise NotImplementedError
+
+    def intrinsic(self, element: Element, style: Style) -> tuple[float, float]:
+        raise NotImplementedError
+
+    def table_intrinsic(self, element: Element, style: Style) -> tuple[float, float]:
+        raise NotImplementedError
+
+
+def resolve(length: Length, against: float) -> float | None:
+    """px of a length; None for auto."""
+    if length.__class__ is tuple:
+        return length[0] * against
+    return length  # type: ignore[return-value]
+
+
+def edges(style: Style, width: float) -> tuple[float, float, float, float]:
+    """Padding in px, percentages of the containing block's width."""
+    if style.percent_padding is None:
+        return style.padding
+    top, right, bottom, left = (resolve(one, width) or 0.0 for one in style.percent_padding)
+    return top, right, bottom, left
+
+
+def clamp(value: float, style: Style, against: float, extra: float) -> float:
+    """A border-box width held between min-width and max-width; `extra` is padding and border."""
+    add = 0.0 if style.box_sizing == "border-box" else extra
+    most, least = resolve(style.max_width, against), resolve(style.min_width, against)
+    if most is not None and value > most + add:
+        value = most + add
+    if least is not None and value < least + add:
+        value = least + add
+    return value
