@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Literal
 from urllib.parse import unquote, urlsplit
 
-from handbill.dom.style import Length, Style, Styler
+from handbill.dom.cascade import Styler
+from handbill.dom.style import Length, Style
 from handbill.dom.tree import Child, Element
 from handbill.measure.fonts import Sized, sized
 from handbill.measure.platforms import choose
@@ -129,6 +130,10 @@ class Core:
     def note(self, text: str) -> None:
         self.notes[text] = None
 
+    def missing(self, font: Sized) -> None:
+        for one in sorted(font.missing):
+            self.note(f"no shipped font has {one!r} (U+{ord(one):04X}); its width is estimated")
+
     def odd(self, style: Style) -> None:
         for one in style.odd:
             self.note(f"measured without {one}")
@@ -154,6 +159,18 @@ class Core:
         raise NotImplementedError
 
     def table(self, element: Element, style: Style, width: float) -> Frag:
+        raise NotImplementedError
+
+    def picture(self, element: Element, style: Style, width: float) -> Frag:
+        raise NotImplementedError
+
+    def shrunk(self, element: Element, style: Style, width: float) -> Frag:
+        raise NotImplementedError
+
+    def has_block(self, element: Element, style: Style) -> bool:
+        raise NotImplementedError
+
+    def content_intrinsic(self, children: list[Child], style: Style) -> tuple[float, float]:
         raise NotImplementedError
 
     def inline(

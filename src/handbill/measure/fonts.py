@@ -26,6 +26,7 @@ _DINGBAT_EM = 0.838
 _FULL_EM = 1.0
 _PICTOGRAPH_EM = 1.3
 _OTHER_EM = 0.6
+_X_HEIGHTS = {"sans": 1082 / 2048, "mono": 1082 / 2048, "serif": 940 / 2048, "georgia": 986 / 2048}
 _MOST_WORDS = 60_000
 _IGNORED = frozenset(
     "\u00ad\u034f\u061c\u200b\u200c\u200d\u200e\u200f\u2028\u2029\u2060\u2061\u2062\u2063\ufeff"
@@ -112,6 +113,11 @@ class Sized:
             kern = (first.width(" " + one) - first.width(" ") - first.width(one)) * self.scale
             if kern:
                 self.leads[one] = kern
+
+    @property
+    def x_height(self) -> float:
+        """px, by the OS/2 tables of the twins' regular styles."""
+        return self.size * _X_HEIGHTS[self.name]
 
     def word(self, text: str) -> Word:
         """A word without white space, kept."""

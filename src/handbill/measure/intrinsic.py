@@ -5,7 +5,7 @@ from __future__ import annotations
 from handbill.dom.style import Style
 from handbill.dom.tree import Child, Element
 from handbill.measure.core import INLINE, Core, resolve
-from handbill.measure.inline import transformed
+from handbill.measure.text import transformed
 
 
 class Intrinsic(Core):
@@ -66,7 +66,7 @@ class Intrinsic(Core):
             elif element.tag == "br":
                 line.end()
             elif own.display in INLINE and not (
-                own.display == "inline" and element.tag != "img" and self.has_block(element, own)  # type: ignore[attr-defined]
+                own.display == "inline" and element.tag != "img" and self.has_block(element, own)
             ):
                 self._inline(element, own, line)
             else:

@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping
 from typing import Literal
 
 from handbill.base.frozen import dataclass
+from handbill.dom.cascade import Styler
 from handbill.dom.css import View
-from handbill.dom.style import Style, Styler, root_style
+from handbill.dom.style import Style
 from handbill.dom.tree import Document, Element, Section
 from handbill.measure.core import Edge, Floats, Frag
 from handbill.measure.flow import Flow
@@ -255,5 +256,4 @@ __all__ = [
     "SectionBox",
     "band",
     "measure",
-    "root_style",
 ]

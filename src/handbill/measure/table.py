@@ -218,7 +218,7 @@ class Tables(Core):
     def _cell_intrinsic(self, cell: Cell) -> tuple[float, float]:
         if cell.element is not None and cell.element in self._intrinsic:
             return self._intrinsic[cell.element]
-        low, high = self.content_intrinsic(cell.children, cell.style)  # type: ignore[attr-defined]
+        low, high = self.content_intrinsic(cell.children, cell.style)
         extra = _extra(cell.style) if cell.element is not None else 0.0
         found = low + extra, high + extra
         if cell.element is not None:
