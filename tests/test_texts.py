@@ -12,7 +12,7 @@ import pytest
 from tests.conftest import Shop
 
 from handbill.base.cache import Cache
-from handbill.base.errors import MistakesError
+from handbill.base.errors import MistakesError, Place
 from handbill.base.source import Doc, find, parse_yaml, place, plain, put
 from handbill.cli.shelf import spec_of
 from handbill.expand import Expanded, Section, expand
@@ -20,6 +20,7 @@ from handbill.library.find import blocks, standing
 from handbill.load import Loader
 from handbill.models.read import FORMAT
 from handbill.texts.apply import Translator
+from handbill.texts.language import translator
 from handbill.texts.read import Texts, find_texts, load_texts, read_texts
 from handbill.texts.source import Key, Source, sources, stamp, worded
 
@@ -167,9 +168,9 @@ def test_the_hash_is_the_beginning_of_a_sha_256() -> None:
 
 def test_a_whole_campaign_in_german(shop: Shop) -> None:
     expanded, specs = opened(shop)
-    translator = Translator(texts_of(GERMAN), expanded, specs)
-    made, mistakes = translator.run(expanded, {"language": "de-DE"})
-    assert mistakes == [] and translator.unused({}) == []
+    german = Translator(texts_of(GERMAN), expanded, specs)
+    made, mistakes = german.run(expanded, {"language": "de-DE"})
+    assert mistakes == [] and german.unused({}) == []
     assert plain(made.head)["subject"] == "Ein Brief" == plain(made.doc.root)["subject"]
     top, points, stack, foot = made.sections
     assert plain(top.node)["button"] == {"label": "Ansehen", "link": "/lamps"}
@@ -198,9 +199,9 @@ def test_a_mistake_in_a_translation_has_its_line_there(shop: Shop) -> None:
 
 def test_one_translated_section_serves_all_variants_that_share_it(shop: Shop) -> None:
     expanded, specs = opened(shop)
-    translator = Translator(texts_of(GERMAN), expanded, specs)
-    first, _ = translator.run(expanded, {"arm": "control"})
-    second, _ = translator.run(expanded, {"arm": "quiet"})
+    german = Translator(texts_of(GERMAN), expanded, specs)
+    first, _ = german.run(expanded, {"arm": "control"})
+    second, _ = german.run(expanded, {"arm": "quiet"})
     assert all(a is b for a, b in zip(first.sections, second.sections, strict=True))
 
 
@@ -295,6 +296,59 @@ def test_a_section_in_a_language_of_its_own_may_stay(shop: Shop) -> None:
     assert mistakes == [] and plain(made.sections[0].node) == {"copy": "Guten Tag"}
 
 
+FOOT = (
+    "handbill: 1\nsections:\n  - {block: copy, copy: Mended for life}\n  - {block: note, copy: Small print}\n"
+)
+
+
+def test_texts_beside_standing_sections_serve_every_campaign(shop: Shop) -> None:
+    shop.put("brands/pellow/standing/foot.yaml", FOOT)
+    words = (
+        "handbill: 1\nsections:\n  copy: {copy: Ein Leben lang repariert}\n  note: {copy: Kleingedrucktes}\n"
+    )
+    shop.put("brands/pellow/standing/texts/de-DE.yaml", words)
+    stack = "  - {block: copy, copy: First}\n  - {standing: foot, set: {note.copy: Other print}}\n"
+    expanded, specs = opened(shop, stack, "subject: '1'")
+    shop.put("campaigns/texts/de-DE.yaml", "handbill: 1\nsections:\n  copy: {copy: Zuerst}\n")
+    loader, path = Loader(shop.root, Cache()), shop.root / "campaigns/spring.yaml"
+    made, mistakes = translator(loader, path, "spring", "de-DE", expanded, specs)
+    assert made is not None and mistakes == []
+    german_mail, mistakes = made.run(expanded, {})
+    assert [plain(one.node)["copy"] for one in german_mail.sections[:3]] == [
+        "Zuerst", "Ein Leben lang repariert", "Other print",
+    ]  # fmt: skip
+    assert [one.path for one in mistakes] == [
+        "note: copy"
+    ]  # the campaign's own words are its own to translate
+    assert [one.id for one in german_mail.sections[:3]] == ["copy", "copy-2", "note"]
+
+
+def test_numbered_standing_sections_are_told_apart_by_what_they_were_made_from(shop: Shop) -> None:
+    foot = "handbill: 1\nsections:\n  - {block: copy, copy: One word}\n  - {block: copy, copy: Two words}\n"
+    shop.put("brands/pellow/standing/foot.yaml", foot)
+    expanded, specs = opened(shop, "  - {block: copy, copy: First}\n  - {standing: foot}\n", "subject: '1'")
+    own = texts_of("handbill: 1\nsections: {copy: {copy: Zuerst}}\n")
+    words = "handbill: 1\nsections: {copy: {copy: Ein Wort}, copy-2: {copy: Zwei Worte}}\n"
+    file = "brands/pellow/standing/foot.yaml"
+    _, mistakes = Translator(own, expanded, specs, standing={file: texts_of(words)}).run(expanded, {})
+    assert [one.path for one in mistakes] == ["copy-2: copy", "copy-3: copy"]
+    words += f"made_from: {{sections: {{copy: {{copy: {stamp('One word')}}}, copy-2: {{copy: {stamp('Two words')}}}}}}}\n"
+    made, mistakes = Translator(own, expanded, specs, standing={file: texts_of(words)}).run(expanded, {})
+    assert mistakes == []
+    assert [plain(one.node)["copy"] for one in made.sections[:3]] == ["Zuerst", "Ein Wort", "Zwei Worte"]
+
+
+def test_a_language_without_a_file(shop: Shop) -> None:
+    expanded, specs = opened(shop)
+    loader, path = Loader(shop.root, Cache()), shop.root / "campaigns/spring.yaml"
+    made, mistakes = translator(loader, path, "spring", "de-DE", expanded, specs, at=Place("c.yaml", 3, 4))
+    assert made is None
+    assert [str(one) for one in mistakes] == [
+        "c.yaml:3:4: no texts in de-DE for spring; expected campaigns/texts/de-DE.yaml or "
+        "campaigns/texts/spring/de-DE.yaml; handbill texts export begins one"
+    ]
+
+
 # -- variants
 
 
@@ -324,12 +378,12 @@ def test_a_text_that_an_arm_changes_asks_for_its_own(shop: Shop) -> None:
         "texts/de-DE.yaml, under variants, arm=quiet, sections, top"
     ]
     own = "variants:\n  arm=quiet: {sections: {top: {headline: Das Regal ist leer}}}\n"
-    translator = Translator(texts_of(GERMAN + own), expanded, specs)
-    made, mistakes = translator.run(arm, choices)
-    assert mistakes == [] and translator.unused({"arm": ("control", "quiet")}) == []
+    german = Translator(texts_of(GERMAN + own), expanded, specs)
+    made, mistakes = german.run(arm, choices)
+    assert mistakes == [] and german.unused({"arm": ("control", "quiet")}) == []
     assert plain(made.sections[0].node)["headline"] == "Das Regal ist leer"
     assert plain(made.sections[0].node)["copy"] == "Sie brennt."
-    control, _ = translator.run(expanded, {"arm": "control", "language": "de-DE"})
+    control, _ = german.run(expanded, {"arm": "control", "language": "de-DE"})
     assert plain(control.sections[0].node)["headline"] == "Licht für ein Jahr"
 
 
@@ -339,20 +393,20 @@ def test_the_narrowest_condition_counts(shop: Shop) -> None:
         "variants:\n  arm=quiet: {mail: {subject: A}}\n  segment=new: {mail: {subject: B}}\n"
         "  segment=new,arm=quiet: {mail: {subject: C}}\n"
     )
-    translator = Translator(texts_of(GERMAN + own), expanded, specs)
+    german = Translator(texts_of(GERMAN + own), expanded, specs)
     for choices, subject in (
         ({"arm": "quiet", "segment": "old"}, "A"), ({"arm": "x", "segment": "new"}, "B"),
         ({"arm": "quiet", "segment": "new"}, "C"), ({"arm": "x", "segment": "old"}, "Ein Brief"),
     ):  # fmt: skip
-        made, mistakes = translator.run(expanded, choices)
+        made, mistakes = german.run(expanded, choices)
         assert mistakes == [] and plain(made.head)["subject"] == subject
 
 
 def test_two_conditions_that_fit_equally_well(shop: Shop) -> None:
     expanded, specs = opened(shop)
     own = "variants:\n  arm=quiet: {mail: {subject: A}}\n  segment=new: {mail: {subject: B}}\n"
-    translator = Translator(texts_of(GERMAN + own), expanded, specs)
-    _, mistakes = translator.run(expanded, {"arm": "quiet", "segment": "new"})
+    german = Translator(texts_of(GERMAN + own), expanded, specs)
+    _, mistakes = german.run(expanded, {"arm": "quiet", "segment": "new"})
     assert [str(one) for one in mistakes] == [
         "texts/de-DE.yaml:19:24: segment=new, subject: arm=quiet and segment=new both translate it for one "
         "variant; expected one for arm=quiet,segment=new as well"
@@ -362,8 +416,8 @@ def test_two_conditions_that_fit_equally_well(shop: Shop) -> None:
 def test_conditions_that_no_variant_meets(shop: Shop) -> None:
     expanded, specs = opened(shop)
     own = "variants:\n  arm=quite: {mail: {subject: A}}\n  amr=quiet: {mail: {subject: A}}\n"
-    translator = Translator(texts_of(GERMAN + own), expanded, specs)
-    assert [str(one) for one in translator.unused({"arm": ("control", "quiet")})] == [
+    german = Translator(texts_of(GERMAN + own), expanded, specs)
+    assert [str(one) for one in german.unused({"arm": ("control", "quiet")})] == [
         "texts/de-DE.yaml:18:3: variants, arm=quite: arm has no quite; expected one of control, quiet; nearest: quiet",
         "texts/de-DE.yaml:19:3: variants, amr=quiet: the campaign has no axis amr; expected one of arm; nearest: arm",
     ]
@@ -372,12 +426,12 @@ def test_conditions_that_no_variant_meets(shop: Shop) -> None:
 def test_narrow_texts_that_meet_nothing(shop: Shop) -> None:
     expanded, specs = opened(shop)
     own = "variants:\n  arm=quiet: {sections: {top: {kicker: Still}}}\n"
-    translator = Translator(texts_of(GERMAN + own), expanded, specs)
-    lines = [str(one) for one in translator.unused_narrow(expanded, {"arm": "quiet"})]
+    german = Translator(texts_of(GERMAN + own), expanded, specs)
+    lines = [str(one) for one in german.unused_narrow(expanded, {"arm": "quiet"})]
     assert len(lines) == 1 and lines[0].startswith(
         "texts/de-DE.yaml:18:32: arm=quiet, top: kicker: top has no"
     )
-    assert translator.unused_narrow(expanded, {"arm": "control"}) == []
+    assert german.unused_narrow(expanded, {"arm": "control"}) == []
 
 
 # -- the file

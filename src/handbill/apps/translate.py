@@ -22,7 +22,8 @@ from handbill.models.check import validate
 from handbill.models.read import TAG
 from handbill.pipeline import brand_parts, campaign_file
 from handbill.resolve.facts import Ref, parse
-from handbill.texts.apply import Translator
+from handbill.texts.apply import Translator, standing_entry
+from handbill.texts.language import no_texts, standing_texts
 from handbill.texts.read import Texts, condition, load_texts, read_texts, text_files
 from handbill.texts.sheet import Filled, Line, read_sheet, write_sheet
 from handbill.texts.source import Key, Source, Specs, sources, stamp
@@ -130,14 +131,23 @@ def exported(
     """The sheet, and how many texts it asks for. Raises MistakesError."""
     texts = texts_of(opened, language)
     lines = []
-    for source in asked(opened):
-        if not source.demanded:
-            continue
+    for source in _own_work(opened, language, texts):
         entry = texts.entries.get(source.key) if texts else None
         old = entry is not None and entry.made_from not in (None, stamp(source.text))
         if not only_left or entry is None or old:
             lines.append(Line(source, entry.text if entry else "", old))
     return write_sheet(lines, opened.name, opened.language, language, separator), len(lines)
+
+
+def _own_work(opened: Opened, language: str, texts: Texts | None) -> list[Source]:
+    """What the campaign's own file must hold: all but what texts beside standing sections translate."""
+    standing = standing_texts(opened.loader, opened.baseline, opened.specs, language)
+
+    def elsewhere(source: Source) -> bool:
+        held = texts is not None and source.key in texts.entries
+        return not held and standing_entry(source, standing) is not None
+
+    return [one for one in asked(opened) if one.demanded and not elsewhere(one)]
 
 
 def texts_of(opened: Opened, language: str) -> Texts | None:
@@ -176,7 +186,7 @@ def taken(opened: Opened, language: str, raw: bytes, label: str, *, accept: bool
     path, comments = _file(opened, language, texts)
     ordered = _ordered(kept, every)
     data = file_bytes(ordered, texts, comments)
-    left = tuple(one for key, one in known.items() if key not in kept)
+    left = tuple(one for one in _own_work(opened, language, texts) if one.key not in kept)
     _proved(data, ordered, path, language)
     return Taken(path, data, new, len(rows) - new, left, tuple(notes))
 
@@ -188,7 +198,7 @@ def accepted(
     Raises MistakesError without a file and for unknown names."""
     texts = texts_of(opened, language)
     if texts is None:
-        raise MistakesError([no_texts(opened, language)])
+        raise MistakesError([_no_texts(opened, language)])
     known = {one.key: one for one in asked(opened)}
     held = {str(key) for key in texts.entries}
     wrong = [
@@ -218,8 +228,9 @@ def checked(opened: Opened, language: str) -> list[Mistake]:
     """What a compile of every variant in the language would complain of, and what no variant uses."""
     texts = texts_of(opened, language)
     if texts is None:
-        return [no_texts(opened, language)]
-    translator = Translator(texts, opened.baseline, opened.specs)
+        return [_no_texts(opened, language)]
+    standing = standing_texts(opened.loader, opened.baseline, opened.specs, language)
+    translator = Translator(texts, opened.baseline, opened.specs, standing=standing)
     axes: dict[str, list[str]] = {}
     for arm in opened.arms:
         for axis, value in arm.choices.items():
@@ -239,13 +250,8 @@ def languages(opened: Opened) -> list[str]:
     return sorted(tag for tag in found if re.fullmatch(TAG, tag) and tag != opened.language)
 
 
-def no_texts(opened: Opened, language: str) -> Mistake:
-    """There is no file of texts."""
-    own, shared = (opened.loader.name(path) for path in text_files(opened.path, opened.name, language))
-    message = f"no texts in {language} for {opened.name}"
-    return Mistake(
-        Place(opened.baseline.doc.name), "", message, f"{shared} or {own}; handbill texts export begins one"
-    )
+def _no_texts(opened: Opened, language: str) -> Mistake:
+    return no_texts(opened.loader, opened.path, opened.name, language, Place(opened.baseline.doc.name))
 
 
 def _file(opened: Opened, language: str, texts: Texts | None) -> tuple[Path, Comments | None]:

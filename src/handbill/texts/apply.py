@@ -7,6 +7,7 @@ of a section serves every variant that shares it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
@@ -27,6 +28,8 @@ from handbill.base.source import (
 from handbill.expand import Expanded, Section
 from handbill.texts.read import ERROR, Entry, Texts
 from handbill.texts.source import OTHERWISE, Key, Source, Specs, Way, head_sources, of_section, sources, stamp
+
+_NUMBER = re.compile(r"-[0-9]+$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +53,20 @@ class Translator:
     """One language for the variants of one brand.
 
     `baseline` is the campaign before any patch of a variant; its texts are what `sections` in the file are
-    made from. `own` is the same of the variants' brand, where that is another. `run` may be called for any
-    number of variants; memory grows with the baseline alone.
+    made from. `own` is the same of the variants' brand, where that is another. `standing` are the texts that
+    lie beside standing sections, by the file that the sections come from. `run` may be called for any number
+    of variants; memory grows with the baseline alone.
     """
 
-    def __init__(self, texts: Texts, baseline: Expanded, specs: Specs, own: Expanded | None = None) -> None:
-        self.texts, self.specs = texts, specs
+    def __init__(
+        self,
+        texts: Texts,
+        baseline: Expanded,
+        specs: Specs,
+        own: Expanded | None = None,
+        standing: Mapping[str, Texts] | None = None,
+    ) -> None:
+        self.texts, self.specs, self.standing = texts, specs, standing or {}
         self.original = {one.key: one for one in sources(baseline, specs)}
         self.own = {id(section): section for section in (own or baseline).sections}
         self.where = tuple((one, frozenset(one.split(","))) for one in texts.where())
@@ -149,10 +160,11 @@ class Translator:
             return narrow[0]
         plain = entries_.get(source.key)
         if plain is None:
-            return None
+            return standing_entry(source, self.standing)
         before = self.original.get(source.key)
         same = before is not None and before.text.strip() == source.text.strip()
-        return plain if same or not source.text or plain.made_from == stamp(source.text) else None
+        fits = same or not source.text or plain.made_from == stamp(source.text)
+        return plain if fits else standing_entry(source, self.standing)
 
     def not_translated(self, source: Source, choices: Mapping[str, str]) -> Mistake:
         key = source.key
@@ -198,6 +210,26 @@ class Translator:
             for key, entry in self.texts.entries.items()
             if key.where in fitting and key._replace(where="") not in known
         ]
+
+
+def standing_entry(source: Source, standing: Mapping[str, Texts]) -> Entry | None:
+    """The translation beside the standing section that a text comes from.
+
+    A use of the section may number its ids anew: where several would fit, the hash tells which was made from
+    this text, and without one that does there is none.
+    """
+    texts = standing.get(source.place.file)
+    if texts is None:
+        return None
+    base = _NUMBER.sub("", source.key.section)
+    fitting = [
+        entry
+        for key, entry in texts.entries.items()
+        if key.field == source.key.field and not key.where and _NUMBER.sub("", key.section) == base
+    ]
+    made_from = stamp(source.text)
+    exact = [entry for entry in fitting if entry.made_from == made_from]
+    return exact[0] if exact else fitting[0] if len(fitting) == 1 else None
 
 
 def outdated(one: Override) -> Mistake:
