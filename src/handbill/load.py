@@ -5,6 +5,7 @@ Nothing is expanded or filled here. Every file is read once per run and remember
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from hashlib import sha256
 from pathlib import Path
@@ -27,11 +28,14 @@ from handbill.base.source import (
     without,
 )
 from handbill.models.check import validate_kept
+from handbill.models.read import FORMAT, TAG
 
 if TYPE_CHECKING:
     from handbill.models.workspace import Workspace
 
 MARK = "handbill.yaml"
+TEXTS = "texts"  # the folder of what is said in other languages, beside what says it first
+FIXED = ("brand", "extends", "languages", "currency", "timezone")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ class Loader:
     digest: str = field(init=False)
     _library: Path = field(init=False)
     _docs: dict[Path, Doc] = field(default_factory=dict)
-    _brands: dict[str, BrandFiles] = field(default_factory=dict)
+    _brands: dict[tuple[str, str | None], BrandFiles] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         doc = self.read(self.root / MARK)
@@ -97,15 +101,22 @@ class Loader:
         folder = self.root / "brands"
         return sorted(path.parent.name for path in folder.glob("*/brand.yaml")) if folder.is_dir() else []
 
-    def brand(self, name: str, place_: Place | None = None, path: str = "") -> BrandFiles:
-        """A brand and its parents, merged; raises MistakesError at `place_` when there is no such brand."""
-        if name not in self._brands:
-            self._brands[name] = self._read_brand(
-                name, place_ or Place(f"brands/{name}/brand.yaml"), path, ()
-            )
-        return self._brands[name]
+    def brand(
+        self, name: str, place_: Place | None = None, path: str = "", language: str | None = None
+    ) -> BrandFiles:
+        """A brand and its parents, merged; raises MistakesError at `place_` when there is no such brand.
 
-    def _read_brand(self, name: str, where: Place, path: str, below: Sequence[str]) -> BrandFiles:
+        What `texts/LANG.yaml` beside a brand.yaml says counts in that language in place of the brand's own.
+        """
+        key = name, language
+        if key not in self._brands:
+            at = place_ or Place(f"brands/{name}/brand.yaml")
+            self._brands[key] = self._read_brand(name, at, path, (), language)
+        return self._brands[key]
+
+    def _read_brand(
+        self, name: str, where: Place, path: str, below: Sequence[str], language: str | None
+    ) -> BrandFiles:
         if name in below:
             circle = " → ".join([*below, name])
             raise MistakesError([Mistake(where, path, f"brands extend each other in a circle: {circle}")])
@@ -120,10 +131,14 @@ class Loader:
         parent_node = child(doc.root, "extends")
         parent = scalar(parent_node)
         root: Node = doc.root
+        own = folder / TEXTS / f"{language}.yaml"
+        if language is not None and re.fullmatch(TAG, language) and own.is_file():
+            root = merge(root, _texts(self.read(own)))
+            digest.update(own.read_bytes())
         folders: tuple[Path, ...] = (folder,)
         if parent_node is not None and parent:
-            files = self._read_brand(parent, place(parent_node), "extends", (*below, name))
-            whole = merge(without(files.root.root, "extends", "brand"), doc.root)
+            files = self._read_brand(parent, place(parent_node), "extends", (*below, name), language)
+            whole = merge(without(files.root.root, "extends", "brand"), root)
             root = make_mapping(list(items(whole)), doc.root)  # what is missing is missing in this file
             folders = (folder, *files.folders)
             digest.update(files.digest.encode())
@@ -133,6 +148,24 @@ class Loader:
         """Where this brand's blocks and standing sections are sought, in order."""
         own = tuple(Shelf(folder, f"brand {folder.name}", self.root) for folder in brand.folders)
         return (*own, Shelf(self._library, "workspace library", self.root))
+
+
+def _texts(doc: Doc) -> Node:
+    """What a brand says otherwise in one language. Raises MistakesError for what no language changes."""
+    version = child(doc.root, "handbill")
+    wrong = []
+    if version is None or scalar(version) != str(FORMAT):
+        message = "handbill is missing" if version is None else (
+            f"format version {scalar(version) or 'this'} is not one this handbill reads"
+        )  # fmt: skip
+        wrong.append(Mistake(place(version or doc.root), "handbill", message, f"handbill: {FORMAT}"))
+    for key, _value in items(doc.root):
+        if key.value in FIXED:
+            message = f"{key.value} is the same in every language"
+            wrong.append(Mistake(place(key), "", message, "fields of brand.yaml that this language changes"))
+    if wrong:
+        raise MistakesError(wrong)
+    return without(doc.root, "handbill")
 
 
 def _model() -> type[Workspace]:

@@ -150,12 +150,13 @@ def campaign_file(loader: Loader, path: Path) -> Doc:
 
 
 def brand_parts(loader: Loader, root: Node, brand: str | None) -> BrandParts:
-    """The brand that `--brand` or the campaign names. Raises MistakesError."""
+    """The brand that `--brand` or the campaign names, in the campaign's language. Raises MistakesError."""
     named = child(root, "brand")
     name = brand or scalar(named)
     if not name:
         raise MistakesError([Mistake(place(named or root), "brand", "brand is missing", "brand: NAME")])
-    return load_brand(loader, name, Place("--brand") if brand or named is None else place(named))
+    where = Place("--brand") if brand or named is None else place(named)
+    return load_brand(loader, name, where, scalar(child(root, "language")))
 
 
 class Mistakes(list[Mistake]):

@@ -87,7 +87,7 @@ def explain(loader: Loader, path: Path, *, brand: str | None = None) -> Explanat
     """
     doc = campaign_file(loader, path)
     mail = resolve_doc(loader, doc, brand=brand)
-    files = loader.brand(mail.shop.brand.brand)
+    files = loader.brand(mail.shop.brand.brand, language=scalar(child(doc.root, "language")))
     known = standing(loader.shelves(files))
     expanded, _none = expand(doc, known, loader)
     valid, _none = validate_sections(expanded, mail.library)

@@ -30,9 +30,10 @@ class BrandParts:
     house: HouseStyle
 
 
-def load_brand(loader: Loader, name: str, where: Place) -> BrandParts:
-    """Raises MistakesError for an unknown brand (at `where`) and for everything wrong in its brand.yaml."""
-    files = loader.brand(name, where, "brand")
+def load_brand(loader: Loader, name: str, where: Place, language: str | None = None) -> BrandParts:
+    """The brand as it speaks `language`, its own first one without. Raises MistakesError for an unknown brand
+    (at `where`) and for everything wrong in its brand.yaml."""
+    files = loader.brand(name, where, "brand", language)
     key = f"brand {kept_as()} {name} {files.digest}"
     kept = unseal(loader.cache.get(key))
     if kept is not None:

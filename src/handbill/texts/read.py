@@ -14,11 +14,10 @@ from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
 from handbill.base.frozen import dataclass, field
 from handbill.base.source import Node, child, entries, is_mapping, is_sequence, items, place, plain, scalar
-from handbill.load import Loader
+from handbill.load import TEXTS, Loader
 from handbill.models.read import FORMAT, NAME, PATTERNS, TAG
 from handbill.texts.source import DIGITS, Key
 
-FOLDER = "texts"
 COMMAND = Place("--language")
 KEEP, ERROR = "keep", "error"
 POLICIES = {
@@ -64,7 +63,7 @@ class Texts:
 
 def text_files(campaign: Path, name: str, language: str) -> tuple[Path, Path]:
     """The campaign's own file, and the one it shares with its neighbours."""
-    folder = campaign.parent / FOLDER
+    folder = campaign.parent / TEXTS
     return folder / name / f"{language}.yaml", folder / f"{language}.yaml"
 
 
