@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import os
 import re
+import stat
+import sys
+from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 
 from handbill.base.errors import Fault
@@ -52,3 +55,66 @@ def write_atomic(path: Path, data: bytes) -> None:
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
+
+
+def read_real(path: Path) -> bytes | None:
+    """The bytes of a plain file; None where there is none, or a link or a pipe stands in its place."""
+    try:
+        handle = os.open(path, _READ)
+    except OSError:
+        return None
+    try:
+        status = os.fstat(handle)
+        if not stat.S_ISREG(status.st_mode):
+            return None
+        data = os.read(handle, status.st_size + 1)
+        return data if len(data) == status.st_size else None
+    except OSError:
+        return None
+    finally:
+        os.close(handle)
+
+
+# a link is not followed, a pipe does not block
+_READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+def hold(folder: Path) -> Callable[[], None] | None:
+    """Mark `folder` as in use by this process until the function returned is called, or the process ends.
+
+    None when another process holds it. Where the system has no such locks (flock(2)), nothing is marked.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        return lambda: None
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(handle)
+        return None
+    except OSError:  # a file system without locks
+        pass
+    return lambda: os.close(handle)
+
+
+def exchange(one: Path, other: Path) -> None:
+    """Let two folders trade names: in one step on Linux (renameat2(2)), elsewhere in three renames."""
+    if sys.platform == "linux" and _traded(one, other):
+        return
+    aside = one.with_name(one.name + ".old")
+    os.rename(other, aside)
+    os.rename(one, other)
+    os.rename(aside, one)
+
+
+def _traded(one: Path, other: Path) -> bool:
+    import ctypes
+
+    here, trade = -100, 2  # AT_FDCWD, RENAME_EXCHANGE of <linux/fs.h>
+    try:
+        call = ctypes.CDLL(None).renameat2
+    except (OSError, AttributeError):  # a C library that does not know it
+        return False
+    return bool(call(here, os.fsencode(one), here, os.fsencode(other), trade) == 0)

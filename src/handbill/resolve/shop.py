@@ -5,7 +5,7 @@ Text of the brand's own is checked here once, so that nothing that mail may not 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -22,7 +22,7 @@ from handbill.library.build import Library
 from handbill.load import Loader
 from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect
-from handbill.resolve.context import Context, make_context
+from handbill.resolve.context import Context
 from handbill.resolve.facts import Ref, parse
 from handbill.resolve.icons import icon_file, is_icon
 from handbill.resolve.locale import Locale
@@ -31,7 +31,6 @@ from handbill.resolve.values import Address, Fields
 
 if TYPE_CHECKING:
     from handbill.models.brand import Brand
-    from handbill.models.campaign import Campaign
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
 _ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
@@ -157,7 +156,7 @@ class Shop:
     recipient: frozenset[str]
     brand_node: Node
     unread: frozenset[str] = frozenset()  # catalogues with mistakes: no row of them is missed again
-    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    words: Words | None = None
 
     def afresh(self, pictures: Pictures | None = None) -> Shop:
         """The same shop, of whose pictures none is used yet, or that notes them in `pictures`."""
@@ -183,7 +182,7 @@ class Shop:
 
     def word_table(self, block: str) -> Mapping[str, str]:
         """The house words that `block` may use, in this mail's language."""
-        return self.words[block]
+        return self.words.of(block)[0] if self.words is not None else {}
 
     def picture_fields(self, made: Plan, alt: Text, link: Text | None, voice: Voice, **more: Any) -> Fields:
         """A planned picture as templates take it. `background` is false where backgrounds do not show."""
@@ -207,33 +206,51 @@ def undeclared(dotted: str) -> Fault:
     )
 
 
-def language_words(
-    library: Library, brand: Brand, language: str, used: Iterable[str]
-) -> tuple[dict[str, dict[str, str]], list[tuple[str, list[str]]]]:
-    """House words of each block in use for a language tag, and those that are missing.
+class Words:
+    """House words of a library's blocks for a language tag, each block's worked out when it is asked for.
 
     A word is sought in the brand, the block and the shared macros, each for en-GB before en.
     """
-    tags = [language, language.split("-")[0]]
-    tables: dict[str, dict[str, str]] = {}
-    missing: list[tuple[str, list[str]]] = []
-    for name in sorted(set(used)):
-        block = library.blocks[name]
-        wanted = {
-            word
-            for table in (block.words, library.shared_words)
-            for words in table.values()
-            for word in words
-        }
+
+    def __init__(self, library: Library, brand: Brand, language: str) -> None:
+        self.library, self.brand = library, brand
+        self.tags = [language, language.split("-")[0]]
+        self._found: dict[str, tuple[dict[str, str], list[str]]] = {}
+
+    def of(self, name: str) -> tuple[dict[str, str], list[str]]:
+        """The words of the block `name`, and those that are missing."""
+        if name not in self._found:
+            self._found[name] = self._of(self.library.blocks[name].words)
+        return self._found[name]
+
+    def _of(self, own: Mapping[str, Mapping[str, str]]) -> tuple[dict[str, str], list[str]]:
+        shared = self.library.shared_words
+        wanted = {word for table in (own, shared) for words in table.values() for word in words}
         found: dict[str, str] = {}
-        for source in (library.shared_words, block.words, brand.words):
-            for tag in reversed(tags):
+        for source in (shared, own, self.brand.words):
+            for tag in reversed(self.tags):
                 found.update({word: text for word, text in source.get(tag, {}).items() if word in wanted})
-        tables[name] = found
-        lacking = sorted(wanted - found.keys())
+        return found, sorted(wanted - found.keys())
+
+
+def check_words(shop: Shop, used: Iterable[str]) -> Iterator[Mistake]:
+    """What is wrong with the words of the blocks `used` in the mail's language."""
+    if shop.words is None:
+        return
+    for name in sorted(set(used)):
+        table, lacking = shop.words.of(name)
         if lacking:
-            missing.append((name, lacking))
-    return tables, missing
+            message = f"block {name} has no words in {shop.language}: {', '.join(lacking)}"
+            where = place(child(shop.brand_node, "languages") or shop.brand_node)
+            language = shop.language.split("-")[0]
+            expected = f"words: {{{language}: …}} in brand.yaml or block.yaml"
+            yield Mistake(where, "languages", message, expected)
+        for word, text in table.items():
+            try:
+                check_characters(text)
+            except Fault as fault:
+                where = place(child(shop.brand_node, "words") or shop.brand_node)
+                yield fault.at(where, f"block {name}, words.{word}")
 
 
 def _home(file: str, folders: Sequence[Path]) -> Path:
@@ -241,27 +258,22 @@ def _home(file: str, folders: Sequence[Path]) -> Path:
     return next((folder for folder in folders if (folder / file).is_file()), folders[0])
 
 
-def open_shop(
-    loader: Loader,
-    parts: BrandParts,
-    library: Library,
-    campaign: Campaign,
-    locale: Locale,
-    rtl: bool,
-    mode: str,
-    used: Iterable[str],
-    listed: Callable[[Catalogue | None], Sequence[Any]],
-    samples: Path | None = None,
-) -> tuple[Shop, list[Mistake]]:
-    """The shop for one mail whose sections have the blocks `used`.
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A brand's catalogues; `unread` names those with mistakes."""
 
-    Beside it what is wrong with its catalogue, its text and its words in this language. Raises Fault where an
-    offer's claim cannot be made. The folder `samples` (products.csv, reviews.csv, pictures/) stands in for
-    what the brand lacks.
+    products: Catalogue | None
+    reviews: Catalogue | None
+    unread: frozenset[str]
+
+
+def open_stock(loader: Loader, parts: BrandParts, samples: Path | None = None) -> tuple[Stock, list[Mistake]]:
+    """The brand's catalogues; beside them what is wrong with them and with the brand's text.
+
+    The folder `samples` (products.csv, reviews.csv) stands in for what the brand lacks.
     """
-    brand, root = parts.brand, loader.root
+    brand, root, brand_root = parts.brand, loader.root, parts.files.root.root
     wrong: list[Mistake] = []
-    brand_root = parts.files.root.root
     products: Catalogue | None = None
     reviews: Catalogue | None = None
     unread = set()
@@ -282,34 +294,28 @@ def open_shop(
         unread.add("review")
     if samples is not None:
         products, reviews = stand_ins(samples, products, reviews, brand.currency, loader.cache)
-    words, missing = language_words(library, brand, locale.tag, used)
-    for block, lacking in missing:
-        message = f"block {block} has no words in {locale.tag}: {', '.join(lacking)}"
-        where = place(child(brand_root, "languages") or brand_root)
-        wrong.append(
-            Mistake(
-                where, "languages", message, f"words: {{{locale.language}: …}} in brand.yaml or block.yaml"
-            )
-        )
-    for block, table in words.items():
-        for word, text in table.items():
-            try:
-                check_characters(text)
-            except Fault as fault:
-                where = place(child(brand_root, "words") or brand_root)
-                wrong.append(fault.at(where, f"block {block}, words.{word}"))
     wrong.extend(_unprintable(brand_root, ""))
+    return Stock(products, reviews, frozenset(unread)), wrong
+
+
+def open_shop(
+    loader: Loader, parts: BrandParts, library: Library, locale: Locale, rtl: bool, mode: str,
+    stock: Stock, context: Context, samples: Path | None = None,
+) -> Shop:  # fmt: skip
+    """The shop for mails of one brand in one language that say the same facts (`context`).
+
+    The folder `samples` (pictures/) stands in for what the brand lacks.
+    """
+    brand = parts.brand
     site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
     domain = brand.sender.address.rpartition("@")[2]
-    pictures = Pictures(parts.files.folders, root, base, mode, loader.cache, domain, samples)
-    context = make_context(campaign, brand, locale, listed(products))
+    pictures = Pictures(parts.files.folders, loader.root, base, mode, loader.cache, domain, samples)
     fields = frozenset(loader.workspace.fields)
     recipient = fields or frozenset(name for one in loader.workspace.samples for name in one.fields)
-    shop = Shop(
-        brand, library, context, products, reviews, pictures, site, locale.tag, rtl, recipient, brand_root,
-        frozenset(unread), words,
+    return Shop(
+        brand, library, context, stock.products, stock.reviews, pictures, site, locale.tag, rtl, recipient,
+        parts.files.root.root, stock.unread, Words(library, brand, locale.tag),
     )  # fmt: skip
-    return shop, wrong
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,39 +1,33 @@
-"""Writing. Enters: a rendered mail; leaves: its files under out/, whole or not at all.
+"""A mail's files. Enters: a rendered mail; leaves: the bytes of its HTML, text, .eml and manifest.
 
-Order: the old manifest goes first, files are renamed in one by one, the new manifest comes last. Only files
-that a manifest lists are ever deleted.
+Where they go, and how, is `write.store`'s.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from hashlib import sha256
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from handbill import __version__
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, Place
-from handbill.base.files import write_atomic
 from handbill.base.frozen import dataclass
 from handbill.base.source import child, place
 from handbill.pictures.produce import produced
-from handbill.render.render import Rendered, hrefs
+from handbill.render.render import Rendered
 from handbill.resolve.mail import Mail
 from handbill.resolve.shop import CID, cid
-from handbill.write.eml import Envelope, Inline, envelope_headers, message, quoted_printable
-from handbill.write.flowed import flow
+from handbill.write.coded import Coder
+from handbill.write.eml import Envelope, Inline, envelope_headers, message
 from handbill.write.headers import Mailbox, address, list_unsubscribe, message_id
 
 MANIFEST = "manifest.json"
 MAIN = "main"  # the variant of a campaign that has none
 FORMAT = 1
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._=-]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,38 +42,52 @@ class Sizes:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """A mail's files in memory."""
+    """A mail's files in memory. Two mails whose `digest` is the same differ in their Message-ID alone."""
 
     html: bytes
     text: bytes
     eml: bytes
     manifest: Mapping[str, Any]
     sizes: Sizes
+    digest: bytes
+
+    def files(self) -> dict[str, bytes]:
+        """Each file by its name, the manifest last."""
+        return {
+            "email.html": self.html,
+            "email.txt": self.text,
+            "email.eml": self.eml,
+            MANIFEST: as_json(self.manifest),
+        }
 
 
-def eml(mail: Mail, rendered: Rendered, inline: Sequence[Inline] = ()) -> bytes:
+def eml(mail: Mail, rendered: Rendered, inline: Sequence[Inline] = (), coder: Coder | None = None) -> bytes:
     """The sample-filled message."""
-    coded = [piece.encode() for piece in rendered.sample_html]
-    html = [quoted_printable(piece) for piece in coded]
-    text = [
-        quoted_printable(flow(piece.rstrip("\n") + "\n\n").encode())
-        for piece in rendered.sample_text
-        if piece
-    ]
-    return message(headers(mail, rendered, b"".join(coded)), text, html, inline)
+    coder = coder or Coder()
+    return _message(rendered, headers(mail, rendered), inline, coder)
 
 
-def headers(mail: Mail, rendered: Rendered, html: bytes | None = None) -> list[bytes]:
+def _message(
+    rendered: Rendered, fields: Sequence[bytes], inline: Sequence[Inline], coder: Coder
+) -> bytes:
+    html = [coder.html(piece) for piece in rendered.sample_html]
+    text = [coder.text(piece) for piece in rendered.sample_text if piece]
+    return message(fields, text, html, inline)
+
+
+def headers(mail: Mail, rendered: Rendered, variant: str = MAIN) -> list[bytes]:
     """The sample-filled header fields; Date and Message-ID derive from the campaign and the content.
 
-    `html` is the sample-filled HTML as bytes, for a caller who has it.
+    Two variants alike are two messages, so the variant's id is in the Message-ID too (RFC 5322 §3.6.4).
     """
     brand, sender = mail.shop.brand, mail.shop.brand.sender
-    digest = sha256("".join(rendered.sample_html).encode() if html is None else html)
+    digest = sha256("".join(rendered.sample_html).encode())
     digest.update("".join(rendered.sample_text).encode())
     digest.update(
         f"{mail.campaign.campaign}\0{mail.campaign.send.isoformat()}\0{mail.subject.sampled.header}".encode()
     )
+    if variant != MAIN:
+        digest.update(f"\0{variant}".encode())
     link = mail.unsubscribe.sampled.plain_url
     return envelope_headers(
         Envelope(
@@ -134,15 +142,23 @@ def domain_of(address: str) -> str:
     return address.rpartition("@")[2]
 
 
-def build(mail: Mail, rendered: Rendered, cache: Cache) -> Built:
+def build(
+    mail: Mail, rendered: Rendered, cache: Cache, coder: Coder | None = None, variant: str = MAIN
+) -> Built:
     """All of a mail's files as bytes; pictures are read only when they travel inside."""
-    html = "".join(rendered.html).encode()
+    coder = coder or Coder()
+    html = b"".join([coder.data(piece) for piece in rendered.html])
     text = ("".join(rendered.text).rstrip("\n") + "\n").encode()
     inline = _inline(mail, cache) if mail.shop.pictures.mode == CID else ()
-    whole = eml(mail, rendered, inline)
-    pictures = sum(len(produced(plan, cache)) for plan in mail.plans)
+    fields = headers(mail, rendered, variant)
+    whole = _message(rendered, fields, inline, coder)
+    pictures = sum([coder.size(plan, cache) for plan in mail.plans])
     sizes = Sizes(len(html), len(text), len(whole), pictures)
-    return Built(html, text, whole, manifest(mail, rendered, sizes), sizes)
+    digest = sha256(html)
+    for part in (text, mail.subject.tagged.header.encode(), *fields):
+        if not part.startswith(b"Message-ID:"):
+            digest.update(part)
+    return Built(html, text, whole, manifest(mail, rendered, sizes, coder), sizes, digest.digest()[:16])
 
 
 def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
@@ -153,19 +169,22 @@ def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
     )
 
 
-def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
+def manifest(
+    mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder | None = None
+) -> dict[str, Any]:
     """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
     from html import unescape
 
-    sections, links, at = [], [], len(rendered.html[0].encode())
+    coder = coder or Coder()
+    sections, links, at = [], [], len(coder.data(rendered.html[0]))
     for section, piece in zip(mail.sections, rendered.html[1:-1], strict=True):
-        size = len(piece.encode())
+        size = len(coder.data(piece))
         sections.append(
             {"id": section.id, "block": section.block, "source": str(section.place), "bytes": [at, at + size]}
         )
         links += [
             {"section": section.id, "address": mail.addresses.get(href) or unescape(href)}
-            for href in hrefs(piece)
+            for href in coder.links(piece)
         ]
         at += size
     unsubscribe = mail.unsubscribe.tagged.plain_url
@@ -199,86 +218,32 @@ def manifest(mail: Mail, rendered: Rendered, sizes: Sizes) -> dict[str, Any]:
     }
 
 
-def as_json(data: Any) -> bytes:
-    """JSON with a fixed order and two spaces, so that two runs compare."""
-    return (json.dumps(data, ensure_ascii=False, indent=2) + "\n").encode()
+def as_json(data: Mapping[str, Any]) -> bytes:
+    """JSON in a fixed order, one entry of a list or mapping on a line, so that two runs compare."""
+    return ("".join(json_lines(data.items())) + "\n").encode()
 
 
-def write(built: Built, mail: Mail, out: Path, variant: str, cache: Cache) -> None:
-    """Write one variant of a campaign below `out`. Raises Fault when the folder cannot be used."""
-    campaign = out / mail.campaign.campaign
-    folder, pictures = campaign / variant, campaign / "pictures"
-    plans = () if mail.shop.pictures.mode == CID else mail.plans
-    try:
-        for one in (out, campaign, folder, pictures):
-            _real_folder(one)
-        listed = _listed(campaign)
-        before = {name for names in listed.values() for name in names}
-        (campaign / MANIFEST).unlink(missing_ok=True)
-        (folder / MANIFEST).unlink(missing_ok=True)
-        for plan in plans:
-            path = pictures / plan.name  # its name tells its content: the same picture is not written again
-            if plan.name not in before or path.is_symlink() or not path.is_file():
-                write_atomic(path, produced(plan, cache))
-        for name, data in (("email.html", built.html), ("email.txt", built.text), ("email.eml", built.eml)):
-            write_atomic(folder / name, data)
-        write_atomic(folder / MANIFEST, as_json(built.manifest))
-        listed[variant] = sorted({plan.name for plan in plans})
-        for name in sorted(before - {name for names in listed.values() for name in names}):
-            (pictures / name).unlink(missing_ok=True)
-        write_atomic(campaign / MANIFEST, as_json(_campaign_manifest(mail, listed)))
-    except OSError as error:
-        name = os.path.relpath(error.filename, out) if error.filename else "."
-        message = "cannot be written" if name == "." else f"{name} cannot be written"
-        raise Fault(f"{message}: {error.strerror}") from None
+_encode = json.JSONEncoder(ensure_ascii=False).encode
 
 
-def _campaign_manifest(mail: Mail, listed: Mapping[str, Sequence[str]]) -> dict[str, Any]:
-    return {
-        "handbill": __version__,
-        "format": FORMAT,
-        "campaign": mail.campaign.campaign,
-        "variants": [{"id": variant, "pictures": list(names)} for variant, names in sorted(listed.items())],
-    }
+def json_lines(pairs: Iterable[tuple[str, Any]]) -> Iterable[str]:
+    """The parts of a JSON mapping of `pairs`; a list may be any iterable, and is not held in memory."""
+    start = "{\n"
+    for name, value in pairs:
+        yield f"{start}  {_encode(name)}: "
+        start = ",\n"
+        if isinstance(value, str | int):
+            yield _encode(value)
+        elif isinstance(value, Mapping):
+            yield from _entries("{}", (f"{_encode(key)}: {_encode(one)}" for key, one in value.items()))
+        else:
+            yield from _entries("[]", map(_encode, value))
+    yield "\n}"
 
 
-def _listed(campaign: Path) -> dict[str, list[str]]:
-    """Which pictures each variant of an earlier run uses.
-
-    From the campaign's manifest; when a run was cut off and left none, from the variants' own. A name that
-    would lead out of the folder is none of ours.
-    """
-    data = _read(campaign / MANIFEST)
-    variants = data.get("variants") if isinstance(data, dict) else None
-    if not isinstance(variants, list):
-        variants = []
-        for path in sorted(campaign.glob(f"*/{MANIFEST}")):
-            own = _read(path)
-            files = own.get("pictures") if isinstance(own, dict) else None
-            if isinstance(files, list):
-                names = [one.get("file") for one in files if isinstance(one, dict)]
-                variants.append({"id": path.parent.name, "pictures": names})
-    listed: dict[str, list[str]] = {}
-    for one in variants:
-        if not (isinstance(one, dict) and _is_name(one.get("id")) and isinstance(one.get("pictures"), list)):
-            continue
-        if (campaign / one["id"] / MANIFEST).is_file():
-            listed[one["id"]] = [name for name in one["pictures"] if _is_name(name)]
-    return listed
-
-
-def _read(path: Path) -> Any:
-    try:
-        return json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
-        return None
-
-
-def _is_name(value: Any) -> bool:
-    return isinstance(value, str) and _NAME.fullmatch(value) is not None
-
-
-def _real_folder(path: Path) -> None:
-    if path.is_symlink():
-        raise Fault(f"{path.name} is a link; output goes to real folders only", expected="a folder")
-    path.mkdir(parents=True, exist_ok=True)
+def _entries(ends: str, entries: Iterable[str]) -> Iterable[str]:
+    before = ends[0] + "\n    "
+    for entry in entries:
+        yield before + entry
+        before = ",\n    "
+    yield "\n  " + ends[1] if before.startswith(",") else ends

@@ -1,0 +1,48 @@
+"""Pieces as bytes. Enters: text of a mail, a piece at a time; leaves: UTF-8 and quoted-printable, made once.
+
+The mails of a campaign share most of their pieces; what is kept here goes by the text itself, so that it can
+never be another one's. The bounds hold some tens of megabytes at most.
+"""
+
+from __future__ import annotations
+
+from handbill.base.cache import Cache
+from handbill.base.kept import Kept
+from handbill.pictures.plan import Plan
+from handbill.pictures.produce import produced
+from handbill.render.render import hrefs
+from handbill.write.eml import quoted_printable
+from handbill.write.flowed import flow
+
+MOST = 400  # pieces: a mail has some ten, most of which the next one has too
+
+
+class Coder:
+    """Codes pieces for mail after mail. One thread uses it at a time."""
+
+    def __init__(self) -> None:
+        self._data: Kept[bytes] = Kept(MOST)
+        self._html: Kept[bytes] = Kept(MOST)
+        self._text: Kept[bytes] = Kept(MOST)
+        self._links: Kept[tuple[str, ...]] = Kept(MOST)
+        self._sizes: Kept[int] = Kept(10 * MOST)
+
+    def data(self, piece: str) -> bytes:
+        """UTF-8."""
+        return self._data.by(piece, piece.encode)
+
+    def html(self, piece: str) -> bytes:
+        """A piece of the HTML in quoted-printable."""
+        return self._html.by(piece, lambda: quoted_printable(self.data(piece)))
+
+    def text(self, piece: str) -> bytes:
+        """A piece of the text, flowed, in quoted-printable."""
+        return self._text.by(piece, lambda: quoted_printable(flow(piece.rstrip("\n") + "\n\n").encode()))
+
+    def links(self, piece: str) -> tuple[str, ...]:
+        """The links of a piece of HTML in order, as they stand in it, each once."""
+        return self._links.by(piece, lambda: hrefs(piece))
+
+    def size(self, plan: Plan, cache: Cache) -> int:
+        """Bytes of a picture's file. Raises Fault when it cannot be made."""
+        return self._sizes.by(plan.key, lambda: len(produced(plan, cache)))
