@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
+from handbill.base.files import MARK as MARK
+from handbill.base.files import find_root as find_root
 from handbill.base.files import inside
 from handbill.base.frozen import dataclass, field
 from handbill.base.source import (
@@ -33,7 +35,6 @@ from handbill.models.read import FORMAT, TAG
 if TYPE_CHECKING:
     from handbill.models.workspace import Workspace
 
-MARK = "handbill.yaml"
 TEXTS = "texts"  # the folder of what is said in other languages, beside what says it first
 FIXED = ("brand", "extends", "languages", "currency", "timezone")
 
@@ -172,12 +173,3 @@ def _model() -> type[Workspace]:
     from handbill.models.workspace import Workspace
 
     return Workspace
-
-
-def find_root(start: Path) -> Path | None:
-    """The nearest folder at or above `start` that holds handbill.yaml."""
-    here = start if start.is_dir() else start.parent
-    for folder in (here, *here.parents):
-        if (folder / MARK).is_file():
-            return folder
-    return None

@@ -83,13 +83,17 @@ def validate_sections(
     expanded: Expanded, library: Library, cache: Cache | None = None
 ) -> tuple[tuple[ValidSection, ...], list[Mistake]]:
     """Every section by its block's model."""
-    valid: list[ValidSection] = []
+    made = [validate_section(section, library, cache) for section in expanded.sections]
+    valid = tuple(one for one, _wrong in made if one is not None)
+    return valid, [mistake for _one, wrong in made for mistake in wrong]
+
+
+def validate_section(
+    section: Section, library: Library, cache: Cache | None = None
+) -> tuple[ValidSection | None, list[Mistake]]:
+    """One section by its block's model; one whose block is not in sight is reported by `check_blocks`."""
     wrong: list[Mistake] = []
-    for section in expanded.sections:
-        made = _section(section, library, wrong, cache)
-        if made is not None:
-            valid.append(made)
-    return tuple(valid), wrong
+    return _section(section, library, wrong, cache), wrong
 
 
 def _section(

@@ -15,6 +15,7 @@ from pathlib import Path, PurePosixPath
 
 from handbill.base.errors import Fault
 
+MARK = "handbill.yaml"  # the file that makes a folder a workspace
 _ODD = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")  # control characters, and what no file system encodes
 
 
@@ -43,6 +44,15 @@ def inside(root: Path, folder: Path, name: str) -> Path:
                 f"{name} passes through a link ({step.relative_to(root)})", expected="a real file or folder"
             )
     return path
+
+
+def find_root(start: Path) -> Path | None:
+    """The nearest folder at or above `start` that holds handbill.yaml."""
+    here = start if start.is_dir() else start.parent
+    for folder in (here, *here.parents):
+        if (folder / MARK).is_file():
+            return folder
+    return None
 
 
 def write_atomic(path: Path, data: bytes) -> None:

@@ -27,6 +27,10 @@ class Kept(Generic[V]):
         """The value for a key equal to `key`."""
         return self._get(key, None, make)
 
+    def has(self, key: Hashable) -> bool:
+        """Whether the value for `key` is kept."""
+        return key in self._values
+
     def _get(self, key: Hashable, owner: object, make: Callable[[], V]) -> V:
         found = self._values.pop(key, None)
         if found is None:

@@ -5,24 +5,27 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass, field
-from handbill.base.source import child, place, scalar
-from handbill.cli.options import OneOf, brand_option, load, shown
+from handbill.batch.result import Result
+from handbill.batch.seen import Last
+from handbill.cli.options import OneOf, brand_option, shown
 from handbill.cli.progress import Progress
-from handbill.load import MARK, Loader, find_root
+from handbill.cli.table import data, table
 
-KB = 1024
+if TYPE_CHECKING:
+    from handbill.load import Loader
+
 MISTAKES = 2  # exit code
-HEADS = ("campaign", "subject", "HTML KB", "text KB", "pictures KB", "written to")
-FIGURES = range(2, 5)  # columns that are set to the right
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +36,19 @@ class Work:
     out: Path | None
     brand: str | None
     pictures: str
+    variants: Sequence[str] = ()
+    jobs: int = 1
+
+    def options(self) -> list[str | None]:
+        """What decides the bytes."""
+        return [self.brand, self.pictures, *sorted(set(self.variants))]
 
 
 @dataclass(slots=True)
 class Outcome:
-    """Mails made, one mapping each with sizes in bytes, and what was wrong with the others."""
+    """Campaigns made, and what was wrong with the others."""
 
-    mails: list[dict[str, Any]] = field(default_factory=list)
+    results: list[Result] = field(default_factory=list)
     mistakes: list[Mistake] = field(default_factory=list)
 
     @property
@@ -48,7 +57,7 @@ class Outcome:
 
     def data(self) -> dict[str, Any]:
         """As `--format json` gives it."""
-        return {"mails": self.mails, "mistakes": [_plain(one) for one in sorted(set(self.mistakes))]}
+        return {**data(self.results), "mistakes": plain_mistakes(self.mistakes)}
 
 
 @click.command()
@@ -67,6 +76,21 @@ class Outcome:
     show_default=True,
     help="Where the mail finds its pictures: at the brand's address, inside the mail, or beside it.",
 )
+@click.option(
+    "--variant",
+    "variants",
+    multiple=True,
+    metavar="ID",
+    help="Only this variant, as `handbill variants list` calls it; may be given several times.",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 256),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="How many processes make variants side by side.",
+)
 @click.option("--watch", is_flag=True, help="Compile again whenever a file changes; Ctrl-C ends it.")
 @click.option("--explain", is_flag=True, help="Write nothing; show where every value came from.")
 @click.option(
@@ -78,14 +102,15 @@ class Outcome:
     help="How mails and mistakes are listed.",
 )
 def command(
-    files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, watch: bool, explain: bool,
-    form: str,
+    files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, variants: Sequence[str],
+    jobs: int, watch: bool, explain: bool, form: str,
 ) -> None:  # fmt: skip
     """Compile campaign files into HTML, plain text and .eml.
 
-    A campaign with mistakes writes nothing, the others are written; the exit code is then 2.
+    A campaign with mistakes in any variant writes nothing, the others are written; the exit code is then 2.
+    Files that would be the same as before are left as they are.
     """
-    work = Work(files, out, brand, pictures)
+    work = Work(files, out, brand, pictures, variants, jobs)
     if explain:
         sys.exit(_explain(work, watch, form))
     if watch:
@@ -97,8 +122,8 @@ def command(
     if form == "json":
         click.echo(json.dumps(outcome.data(), ensure_ascii=False, indent=2))
     else:
-        if outcome.mails:
-            click.echo(table(outcome.mails))
+        if outcome.results:
+            click.echo(table(outcome.results))
         show_mistakes(outcome)
     sys.exit(outcome.exit_code)
 
@@ -107,29 +132,32 @@ def _explain(work: Work, watch: bool, form: str) -> int:
     """Every file's values and their origins, and what is wrong; returns the exit code."""
     from handbill.apps.explain import explain
     from handbill.cli.where import explained_data, explained_lines
+    from handbill.load import Loader
 
     if watch:
         raise click.UsageError("--explain and --watch do not go together", click.get_current_context())
     outcome = Outcome()
+    mails: list[dict[str, Any]] = []
     texts: list[str] = []
     loaders: dict[Path, Loader] = {}
     for file in work.files:
         try:
             path = Path(os.path.abspath(file))
             root = _root(file, path)
-            if root not in loaders:
-                loaders[root] = load(root)
             try:
+                if root not in loaders:
+                    loaders[root] = Loader(root, Cache())
                 made = explain(loaders[root], path, brand=work.brand)
             except MistakesError as error:
                 raise shown(error, root) from None
         except MistakesError as error:
             outcome.mistakes.extend(error.mistakes)
             continue
-        outcome.mails.append(explained_data(made, root))
+        mails.append(explained_data(made, root))
         texts.append("\n".join(explained_lines(made, root)))
     if form == "json":
-        click.echo(json.dumps(outcome.data(), ensure_ascii=False, indent=2))
+        told = {"mails": mails, "mistakes": plain_mistakes(outcome.mistakes)}
+        click.echo(json.dumps(told, ensure_ascii=False, indent=2))
     else:
         if texts:
             click.echo("\n\n".join(texts))
@@ -140,11 +168,10 @@ def _explain(work: Work, watch: bool, form: str) -> int:
 def compile_all(work: Work, progress: Progress | None = None) -> Outcome:
     """Compile every file; one that fails does not stop the others."""
     outcome = Outcome()
-    loaders: dict[Path, Loader] = {}
-    names: dict[tuple[Path, str], Path] = {}
+    compiler = _Compiler(work)
     for file in work.files:
         try:
-            outcome.mails.append(_one(file, work, loaders, names))
+            outcome.results.append(compiler.one(file, progress.part if progress is not None else None))
         except MistakesError as error:
             outcome.mistakes.extend(error.mistakes)
         if progress is not None:
@@ -158,39 +185,49 @@ def show_mistakes(outcome: Outcome) -> None:
         click.echo(str(mistake), err=True)
 
 
-def _one(
-    file: Path, work: Work, loaders: dict[Path, Loader], names: dict[tuple[Path, str], Path]
-) -> dict[str, Any]:
-    from handbill.pipeline import campaign_file, compile_campaign
+class _Compiler:
+    """One file after another; a workspace is opened when a file of it has changed."""
 
-    path = Path(os.path.abspath(file))
-    root = _root(file, path)
-    if root not in loaders:
-        loaders[root] = load(root)
-    loader = loaders[root]
-    out = work.out or root / "out"
-    if out.exists() and not out.is_dir():
-        raise _unusable(Place(str(out)), "not a folder", "a folder to write in")
-    try:
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.cache = Cache()
+        self.loaders: dict[Path, Loader] = {}
+        self.names: dict[tuple[Path, str], Path] = {}
+
+    def one(self, file: Path, step: Callable[[int, int], None] | None) -> Result:
+        work, path = self.work, Path(os.path.abspath(file))
+        root = _root(file, path)
+        out = Path(os.path.abspath(work.out)) if work.out else root / "out"
+        if out.exists() and not out.is_dir():
+            raise _unusable(Place(str(out)), "not a folder", "a folder to write in")
+        last = Last(self.cache, root, path, out, work.options())
+        result = last.result()
+        if result is not None and self.names.setdefault((out, result.campaign), path) == path:
+            return result
+        from handbill.batch.run import How, compile_campaign
+        from handbill.load import Loader
+
+        try:
+            if root not in self.loaders:
+                self.loaders[root] = Loader(root, self.cache)
+            loader = self.loaders[root]
+            self._check_name(loader, path, out)
+            how = How(work.brand, work.pictures, tuple(work.variants), work.jobs)
+            result = compile_campaign(loader, path, out, how, stamp=last.inputs, step=step)
+        except MistakesError as error:
+            raise shown(error, root) from None
+        last.keep(result)
+        return result
+
+    def _check_name(self, loader: Loader, path: Path, out: Path) -> None:
+        from handbill.base.source import child, place, scalar
+        from handbill.pipeline import campaign_file
+
         named = child(campaign_file(loader, path).root, "campaign")
-        first = names.setdefault((out, scalar(named) or str(path)), path)
+        first = self.names.setdefault((out, scalar(named) or str(path)), path)
         if named is not None and first != path:
             message = f"{loader.name(first)} is called {scalar(named)} too, and both go to one folder"
             raise MistakesError([Mistake(place(named), "campaign", message, "another name")])
-        made = compile_campaign(loader, path, out, brand=work.brand, pictures=work.pictures)
-    except MistakesError as error:
-        raise shown(error, root) from None
-    sizes = made.built.sizes
-    return {
-        "campaign": made.mail.campaign.campaign,
-        "subject": made.mail.subject.sampled.header,
-        "html": sizes.html,
-        "html_limit": loader.workspace.budgets.html_kb * KB,
-        "text": sizes.text,
-        "eml": sizes.eml,
-        "pictures": sizes.pictures,
-        "folder": os.path.relpath(made.folder),
-    }
 
 
 def _root(file: Path, path: Path) -> Path:
@@ -209,25 +246,7 @@ def _unusable(place: Place, message: str, expected: str = "") -> MistakesError:
     return MistakesError([Mistake(place, "", message, expected)])
 
 
-def _plain(mistake: Mistake) -> dict[str, Any]:
-    data = asdict(mistake)
-    return {**data.pop("place"), **data}
-
-
-def table(mails: Sequence[dict[str, Any]]) -> str:
-    """Campaign, subject, sizes in KB of 1024 bytes, and where the files are; `!` marks too much HTML."""
-    lines = [HEADS]
-    for mail in mails:
-        over = " !" if mail["html"] > mail["html_limit"] else ""
-        lines.append((
-            mail["campaign"], mail["subject"], f"{mail['html'] / KB:.1f} of {mail['html_limit'] // KB}{over}",
-            f"{mail['text'] / KB:.1f}", f"{mail['pictures'] / KB:.0f}", mail["folder"],
-        ))  # fmt: skip
-    widths = [max(len(line[column]) for line in lines) for column in range(len(HEADS))]
-    return "\n".join(
-        "  ".join(
-            cell.rjust(width) if column in FIGURES else cell.ljust(width)
-            for column, (cell, width) in enumerate(zip(line, widths, strict=True))
-        ).rstrip()
-        for line in lines
-    )
+def plain_mistakes(mistakes: Sequence[Mistake]) -> list[dict[str, Any]]:
+    """Mistakes as data, sorted by place, each once."""
+    plain = [asdict(one) for one in sorted(set(mistakes))]
+    return [{**one.pop("place"), **one} for one in plain]

@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError, Place, nearest
-from handbill.load import MARK, Loader, find_root
+from handbill.base.files import MARK, find_root
+
+if TYPE_CHECKING:
+    from handbill.load import Loader
 
 F = TypeVar("F", bound=Callable[..., Any])
 SHELL_NAMES = ("-", "<")  # places that are no files: --brand, <built-in>
@@ -67,6 +70,8 @@ def must_open(folder: Path | None) -> Loader:
 
 def load(root: Path) -> Loader:
     """A loader for the workspace at `root`. Raises MistakesError."""
+    from handbill.load import Loader
+
     try:
         return Loader(root, Cache())
     except MistakesError as error:

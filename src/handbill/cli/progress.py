@@ -21,6 +21,7 @@ class Progress:
     def __init__(self, total: int, enabled: bool) -> None:
         self.total = total
         self.done = 0
+        self.inner = (0, 1)  # of what is being done
         self.enabled = enabled and sys.stderr.isatty()
         self._finished = Event()
         self._thread: Thread | None = None
@@ -41,11 +42,18 @@ class Progress:
     def step(self) -> None:
         """One more is done."""
         self.done += 1
+        self.inner = (0, 1)
+
+    def part(self, done: int, total: int) -> None:
+        """So many parts of the next one are done."""
+        self.inner = (done, total)
 
     def bar(self) -> str:
         """The bar as it stands."""
-        filled = WIDTH * self.done // self.total
-        return f"{'█' * filled}{'·' * (WIDTH - filled)} {self.done} of {self.total}"
+        done, total = self.inner
+        filled = WIDTH * (self.done * total + done) // (self.total * total)
+        parts = f", variant {done:,} of {total:,}" if total > 1 else ""
+        return f"{'█' * filled}{'·' * (WIDTH - filled)} {self.done} of {self.total}{parts}"
 
     def _draw(self) -> None:
         if self._finished.wait(DELAY):

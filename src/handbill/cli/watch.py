@@ -16,9 +16,10 @@ from typing import NoReturn
 import click
 
 from handbill.base.cache import default_cache_dir
+from handbill.base.files import find_root
 from handbill.cli.compile import Outcome, Work, compile_all, show_mistakes
+from handbill.cli.table import SAME, size
 from handbill.library.find import built_in
-from handbill.load import find_root
 
 INTERVAL = 0.4  # seconds between two looks
 SETTLED = 0.1  # seconds without a change, for editors write in several steps
@@ -54,9 +55,10 @@ def _run(work: Work, form: str) -> None:
 
 def summary(outcome: Outcome) -> str:
     """One run in one line."""
-    mails, mistakes = len(outcome.mails), len(set(outcome.mistakes))
-    made = ", ".join(f"{one['campaign']} ({one['html'] / 1024:.1f} KB)" for one in outcome.mails)
-    parts = [f"compiled {made}" if mails else "compiled nothing"]
+    mistakes = len(set(outcome.mistakes))
+    made = [one for one in outcome.results if one.changed]
+    named = ", ".join(f"{one.campaign} ({size(one)})" for one in made)
+    parts = [f"compiled {named}" if made else SAME if outcome.results else "compiled nothing"]
     if mistakes:
         parts.append(f"{mistakes} mistake{'s' if mistakes > 1 else ''}")
     return ", ".join(parts) + "; waiting for changes"

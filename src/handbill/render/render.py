@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from functools import partial
 from typing import Any
 
 from jinja2 import Environment
 
 from handbill.base.errors import Fault, Mistake, Place
 from handbill.base.frozen import dataclass
+from handbill.base.kept import Kept
 from handbill.library.build import Library
 from handbill.library.environment import CELL, FILTERS, make_environment
 from handbill.render import shell
@@ -191,18 +193,15 @@ def _tidy(text: str) -> str:
 
 
 def pieces(
-    mail: Mail, renderer: Renderer, kept: Mapping[int, Piece] | None = None
+    mail: Mail, renderer: Renderer, kept: Kept[Piece] | None = None
 ) -> tuple[tuple[Piece, ...], list[Mistake]]:
-    """All sections of a mail; `kept` holds pieces rendered before, by the identity of their section."""
+    """All sections of a mail; `kept` holds pieces that this renderer made before."""
+    kept = kept or Kept(1)
     made: list[Piece] = []
     wrong: list[Mistake] = []
     for section in mail.sections:
-        old = kept.get(id(section)) if kept else None
-        if old is not None:
-            made.append(old)
-            continue
         try:
-            made.append(renderer.piece(section))
+            made.append(kept.of(section, partial(renderer.piece, section)))
         except Fault as fault:
             wrong.append(fault.at(section.place, section.path))
     return tuple(made), wrong

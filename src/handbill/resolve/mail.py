@@ -109,15 +109,20 @@ class Mail:
 
 
 def resolve(
-    valid: Valid, shop: Shop, voices: Voices, root: Node, kept: Kept[LookedUp] | None = None,
+    valid: Valid,
+    shop: Shop,
+    voices: Voices,
+    root: Node,
     tongues: Tongues | None = None,
-) -> tuple[Mail | None, list[Mistake]]:  # fmt: skip
+    kept: Kept[LookedUp] | None = None,
+    serial: int = 0,
+) -> tuple[Mail | None, list[Mistake]]:
     """The mail, or every mistake that looking things up brought to light. `root` is the campaign's node.
 
-    `kept` holds sections looked up before for this very shop and these voices. `tongues` are the shop as
-    sections with a language or a direction of their own need it.
+    `tongues` are the shop as sections with a language or a direction of their own need it. `kept` holds
+    sections looked up before for these voices; `serial` stands for this very shop, with its tongues, there.
     """
-    return _Resolution(valid, shop, voices, root, tongues or {}).run(kept or Kept(1))
+    return _Resolution(valid, shop, voices, root, tongues or {}).run(kept or Kept(1), serial)
 
 
 class _Resolution:
@@ -129,14 +134,14 @@ class _Resolution:
         self.addresses: dict[str, str] = {}
         self.used: Used = {}
 
-    def run(self, kept: Kept[LookedUp]) -> tuple[Mail | None, list[Mistake]]:
+    def run(self, kept: Kept[LookedUp], serial: int) -> tuple[Mail | None, list[Mistake]]:
         campaign = self.valid.campaign
         self.check_clock(campaign)
         subject = self.line(campaign.subject, "subject")
         preheader = self.line(campaign.preheader, "preheader")
         first = self.first_heading()
         found = [
-            kept.of(valid, partial(self.looked_up, valid, valid is first), valid is first)
+            kept.of(valid, partial(self.looked_up, valid, valid is first), serial, valid is first)
             for valid in self.valid.sections
         ]
         plans: dict[str, Plan] = {}

@@ -165,7 +165,7 @@ class Shop:
 
     def speaking(
         self, language: str, rtl: bool, library: Library, context: Context,
-        words: Mapping[str, Mapping[str, str]],
+        words: Words,
     ) -> Shop:  # fmt: skip
         """The same shop in another language or direction."""
         fields: dict[str, Any] = {name: getattr(self, name) for name in Shop.__slots__}
@@ -233,23 +233,28 @@ class Words:
         return found, sorted(wanted - found.keys())
 
 
-def check_words(shop: Shop, used: Iterable[str]) -> Iterator[Mistake]:
-    """What is wrong with the words of the blocks `used` in the mail's language."""
+def check_words(
+    shop: Shop, used: Iterable[str], at: Place | None = None, path: str = "languages"
+) -> Iterator[Mistake]:
+    """What is wrong with the words of the blocks `used` in the shop's language.
+
+    `at` and `path` are of whatever asks for that language, the brand's languages where nothing else does.
+    """
     if shop.words is None:
         return
     for name in sorted(set(used)):
         table, lacking = shop.words.of(name)
         if lacking:
             message = f"block {name} has no words in {shop.language}: {', '.join(lacking)}"
-            where = place(child(shop.brand_node, "languages") or shop.brand_node)
+            where = at or place(child(shop.brand_node, "languages") or shop.brand_node)
             language = shop.language.split("-")[0]
             expected = f"words: {{{language}: …}} in brand.yaml or block.yaml"
-            yield Mistake(where, "languages", message, expected)
+            yield Mistake(where, path, message, expected)
         for word, text in table.items():
             try:
                 check_characters(text)
             except Fault as fault:
-                where = place(child(shop.brand_node, "words") or shop.brand_node)
+                where = at or place(child(shop.brand_node, "words") or shop.brand_node)
                 yield fault.at(where, f"block {name}, words.{word}")
 
 

@@ -5,17 +5,18 @@ shop as each needs it: its words, its ways to write prices and dates (CLDR), blo
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError
+from handbill.base.kept import Kept
 from handbill.base.source import child, place
 from handbill.expand import Section
 from handbill.library.build import Library
 from handbill.resolve.context import make_context
 from handbill.resolve.locale import Locale
-from handbill.resolve.shop import Shop, language_words
-from handbill.resolve.text import check_characters
+from handbill.resolve.shop import Shop, Words, check_words
 from handbill.validate import ValidSection, all_sections
 
 if TYPE_CHECKING:
@@ -40,47 +41,40 @@ def other_tongues(
     cache: Cache,
     mirrored: Callable[[], Library],
     listed: Callable[[Any], Sequence[Any]],
+    kept: Kept[Shop] | None = None,
+    serial: int = 0,
 ) -> tuple[Tongues, list[Mistake]]:
     """Every language and direction beside the mail's own.
 
     `mirrored` makes the library of the other direction, and is called only when a section needs it; `listed`
-    gives the mail's products. Mistakes: a tag of no language, a block without words in one.
+    gives the mail's products. `kept` holds shops made before; `serial` stands for `shop` there. Mistakes: a
+    tag of no language, a block without words in one.
     """
     made: dict[tuple[str | None, str | None], Shop] = {}
     wrong: list[Mistake] = []
-    for valid in _own(sections):
-        section = valid.section
-        at = child(section.whole, "lang") or child(section.whole, "dir") or section.whole
-        try:
-            locale = Locale.load(section.lang, cache) if section.lang else shop.context.locale
-        except Fault as fault:
-            wrong.append(fault.at(place(at), f"{section.path}, lang"))
-            continue
-        key = section.lang, section.dir
+    kept = kept or Kept(10)
+
+    def speaking(section: Section) -> Shop:
+        locale = Locale.load(section.lang, cache) if section.lang else shop.context.locale
         own = locale.rtl if section.lang else shop.rtl
         rtl = section.dir == "rtl" if section.dir else own
-        used = [one.block.name for one in all_sections((valid,))]
+        library = shop.library if rtl == shop.rtl else mirrored()
+        context = make_context(campaign, shop.brand, locale, listed(shop.products))
+        return shop.speaking(locale.tag, rtl, library, context, Words(library, shop.brand, locale.tag))
+
+    for valid in _own(sections):
+        section = valid.section
+        at = place(child(section.whole, "lang") or child(section.whole, "dir") or section.whole)
+        key = section.lang, section.dir
         try:
-            library = shop.library if rtl == shop.rtl else mirrored()
+            made[key] = kept.by((serial, *key), partial(speaking, section))
+        except Fault as fault:
+            wrong.append(fault.at(at, f"{section.path}, lang"))
+            continue
         except MistakesError as error:
             return {}, [*wrong, *error.mistakes]
-        words, missing = language_words(library, shop.brand, locale.tag, used)
-        for block, lacking in missing:
-            message = f"block {block} has no words in {locale.tag}: {', '.join(lacking)}"
-            expected = f"words: {{{locale.language}: …}} in brand.yaml or block.yaml"
-            wrong.append(Mistake(place(at), section.path, message, expected))
-        for block, table in words.items():
-            for word, text in table.items():
-                try:
-                    check_characters(text)
-                except Fault as fault:
-                    wrong.append(fault.at(place(at), f"block {block}, words.{word}"))
-        before = made.get(key)
-        context = (
-            before.context if before else make_context(campaign, shop.brand, locale, listed(shop.products))
-        )
-        every = {**(before.words if before else {}), **words}
-        made[key] = shop.speaking(locale.tag, rtl, library, context, every)
+        used = [one.block.name for one in all_sections((valid,))]
+        wrong.extend(check_words(made[key], used, at, section.path))
     return made, wrong
 
 

@@ -43,6 +43,10 @@ class Coder:
         """The links of a piece of HTML in order, as they stand in it, each once."""
         return self._links.by(piece, lambda: hrefs(piece))
 
+    def knows(self, plan: Plan) -> bool:
+        """Whether the size of this picture's file was asked for, so that it has been made."""
+        return self._sizes.has(plan.key)
+
     def size(self, plan: Plan, cache: Cache) -> int:
         """Bytes of a picture's file. Raises Fault when it cannot be made."""
         return self._sizes.by(plan.key, lambda: len(produced(plan, cache)))

@@ -67,9 +67,7 @@ def eml(mail: Mail, rendered: Rendered, inline: Sequence[Inline] = (), coder: Co
     return _message(rendered, headers(mail, rendered), inline, coder)
 
 
-def _message(
-    rendered: Rendered, fields: Sequence[bytes], inline: Sequence[Inline], coder: Coder
-) -> bytes:
+def _message(rendered: Rendered, fields: Sequence[bytes], inline: Sequence[Inline], coder: Coder) -> bytes:
     html = [coder.html(piece) for piece in rendered.sample_html]
     text = [coder.text(piece) for piece in rendered.sample_text if piece]
     return message(fields, text, html, inline)
@@ -169,9 +167,7 @@ def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
     )
 
 
-def manifest(
-    mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder | None = None
-) -> dict[str, Any]:
+def manifest(mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder | None = None) -> dict[str, Any]:
     """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
     from html import unescape
 

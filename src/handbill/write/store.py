@@ -1,4 +1,4 @@
-"""A campaign's folder under out/. Enters: files of variants; leaves: each variant's folder whole, or as it was.
+"""A campaign's folder under out/. Enters: files of variants; leaves: each one's folder, whole.
 
 Everything is first put into a hidden folder beside the variants: what changed is written there, what did not
 is linked, so that it stays the same file. At the end each folder is renamed into place (rename(2) is atomic).
@@ -13,9 +13,9 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from handbill import __version__
 from handbill.base.errors import Fault
@@ -73,39 +73,41 @@ def _linked(old: Path, new: Path) -> bool:
     return True
 
 
-class Store:
-    """The folder of one campaign while a run writes it. Call `close` when done, whatever happened."""
+class Tray:
+    """Where a run puts by what it makes: `folder` is the campaign's, `staging` the hidden one in it."""
 
-    def __init__(self, out: Path, campaign: str) -> None:
-        """Raises Fault when the folder cannot be used."""
-        self.out = out
-        self.folder = out / campaign
-        self._hold: Callable[[], None] | None = None
-        with self._faults():
-            for one in (out, self.folder, self.folder / PICTURES):
-                _real_folder(one)
-            self._left: list[Path] = []
-            self.listed = self._read_listed()
-            self.staging = Path(tempfile.mkdtemp(prefix=".", suffix=_PART, dir=self.folder))
-            self._hold = hold(self.staging)
-
-    # -- putting by
+    def __init__(self, folder: Path, staging: Path) -> None:
+        self.folder, self.staging = folder, staging
 
     def stage(self, variant: str, files: Mapping[str, bytes]) -> bool:
         """Put a variant by unless it is there already; says whether it did. Raises Fault."""
-        with self._faults():
+        with _Faults(self.folder.parent):
             if (self.folder / variant).is_symlink():
                 raise _link(variant)
             return stage(self.folder / variant, self.staging / variant, files)
 
     def picture(self, name: str, data: bytes) -> bool:
         """Put a picture by unless it is there already; says whether it did. Raises Fault."""
-        with self._faults():
+        with _Faults(self.folder.parent):
             if read_real(self.folder / PICTURES / name) == data:
                 return False
             (self.staging / PICTURES).mkdir(exist_ok=True)
             (self.staging / PICTURES / name).write_bytes(data)
             return True
+
+
+class Store(Tray):
+    """The folder of one campaign while a run writes it. Call `close` when done, whatever happened."""
+
+    def __init__(self, out: Path, campaign: str) -> None:
+        """Raises Fault when the folder cannot be used."""
+        folder = out / campaign
+        with _Faults(out):
+            self._fresh = [one for one in (out, folder, folder / PICTURES) if _real_folder(one)]
+            super().__init__(folder, Path(tempfile.mkdtemp(prefix=".", suffix=_PART, dir=folder)))
+            self._hold = hold(self.staging)
+            self._left: list[Path] = []
+            self.listed = self._read_listed()
 
     # -- in its place
 
@@ -114,15 +116,13 @@ class Store:
 
         A `partial` run removes nothing. Raises Fault.
         """
-        with self._faults():
+        with _Faults(self.folder.parent):
             return self._commit(variants, scope, partial)
 
     def _commit(self, variants: Sequence[Listed], scope: str, partial: bool) -> Changes:
         made = {one.id for one in variants}
         gone = [
-            one
-            for one in self.listed.values()
-            if one.id not in made and not partial and one.scope == scope
+            one for one in self.listed.values() if one.id not in made and not partial and one.scope == scope
         ]
         leaving = {one.id for one in gone}
         others = [one for one in self.listed.values() if one.id not in made and one.id not in leaving]
@@ -152,6 +152,7 @@ class Store:
         for left in self._left:
             _clear_run(left, self.folder)
         removed = tuple(one.id for one in gone)
+        self._fresh = []
         return Changes(len(staged), removed, bool(staged or removed or fresh or stale or not same))
 
     def _place(self, name: str) -> None:
@@ -170,8 +171,13 @@ class Store:
             _clear(old, place)
 
     def close(self) -> None:
-        """Takes the hidden folder away."""
+        """Takes the hidden folder away, and after a run that put nothing in its place all it had made."""
         _clear_run(self.staging, self.folder)
+        for one in reversed(self._fresh):
+            try:
+                one.rmdir()
+            except OSError:  # something lies in it
+                break
         if self._hold is not None:
             self._hold()
 
@@ -181,7 +187,7 @@ class Store:
         """Variants of earlier runs: from the manifest, from those that a killed run left, else their own."""
         listed: dict[str, Listed] = {}
         for path in sorted(self.folder.glob(f".*{_PART}")):
-            if path.is_dir() and not path.is_symlink():
+            if path != self.staging and path.is_dir() and not path.is_symlink():
                 release = hold(path)
                 if release is None:
                     continue  # another run is at work
@@ -200,9 +206,6 @@ class Store:
                 if name in listed and not (self.folder / name).exists() and _whole(left / name):
                     os.rename(left / name, self.folder / name)
         return {name: one for name, one in listed.items() if (self.folder / name / MANIFEST).is_file()}
-
-    def _faults(self) -> _Faults:
-        return _Faults(self.out)
 
 
 class _Faults:
@@ -225,9 +228,12 @@ def _manifest(campaign: str, variants: Iterable[Listed]) -> Iterator[tuple[str, 
     yield "format", FORMAT
     yield "campaign", campaign
     ordered = sorted(variants, key=lambda one: one.id)
-    yield "variants", (
-        {"id": one.id, **({"scope": one.scope} if one.scope else {}), "pictures": list(one.pictures)}
-        for one in ordered
+    yield (
+        "variants",
+        (
+            {"id": one.id, **({"scope": one.scope} if one.scope else {}), "pictures": list(one.pictures)}
+            for one in ordered
+        ),
     )
 
 
@@ -276,7 +282,9 @@ def _variants(data: Any) -> list[Any]:
 def _of_variant(name: str, own: dict[str, Any]) -> Listed:
     """A variant by its own manifest."""
     pictures, scope = own.get("pictures"), own.get("scope")
-    files = [one.get("file") for one in pictures if isinstance(one, dict)] if isinstance(pictures, list) else []
+    files = (
+        [one.get("file") for one in pictures if isinstance(one, dict)] if isinstance(pictures, list) else []
+    )
     return Listed(name, tuple(filter(_is_name, files)), scope if isinstance(scope, str) else "")
 
 
@@ -287,7 +295,7 @@ def _json(path: Path) -> Any:
         return None
 
 
-def _is_name(value: Any) -> bool:
+def _is_name(value: Any) -> TypeGuard[str]:
     return isinstance(value, str) and _NAME.fullmatch(value) is not None
 
 
@@ -339,7 +347,10 @@ def _link(name: str) -> Fault:
     return Fault(f"{name} is a link; output goes to real folders only", expected="a folder")
 
 
-def _real_folder(path: Path) -> None:
+def _real_folder(path: Path) -> bool:
+    """Whether there was no such folder; there is now. Raises Fault for a link."""
     if path.is_symlink():
         raise _link(path.name)
+    fresh = not path.exists()
     path.mkdir(parents=True, exist_ok=True)
+    return fresh

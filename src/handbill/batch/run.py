@@ -1,0 +1,120 @@
+"""A campaign compiled: all its variants or some. Enters: a campaign file; leaves: files under out/, a result.
+
+Everything is made first, and put in its place only when nothing is wrong: a campaign with a mistake in any
+variant writes nothing. What lies there byte by byte already is not touched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Executor
+from pathlib import Path
+
+from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.frozen import dataclass
+from handbill.batch.result import Made, Result
+from handbill.batch.spread import Outcome, spread
+from handbill.batch.work import Bench, Job, Row, open_desk
+from handbill.load import Loader
+from handbill.pipeline import Desk
+from handbill.resolve.shop import BASE
+from handbill.write.store import Listed, Store
+
+Step = Callable[[int, int], None]  # is told how many variants of how many are done
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """How a campaign is compiled.
+
+    `variants` are the ids of those to make, all when there are none. `jobs` processes share the work, or
+    whatever `executor` runs on: its workers read the workspace under the same path, and only plain data and
+    bytes cross.
+    """
+
+    brand: str | None = None
+    pictures: str = BASE
+    variants: tuple[str, ...] = ()
+    jobs: int = 1
+    executor: Executor | None = None
+
+    def options(self) -> list[str | None]:
+        """What decides the bytes; who makes them does not."""
+        return [self.brand, self.pictures, *sorted(set(self.variants))]
+
+
+def compile_campaign(
+    loader: Loader, path: Path, out: Path, how: How, *, stamp: str = "", step: Step | None = None
+) -> Result:
+    """One campaign from YAML to files below `out`; raises MistakesError and then has written nothing.
+
+    `stamp` stands for the content of all inputs, where it is known (`batch.seen`).
+    """
+    job = Job(str(loader.root), str(path), how.brand, how.pictures, str(out), "", "", stamp)
+    desk = open_desk(job, loader)
+    numbers = range(len(desk))
+    campaign = _named(desk, numbers, str(out))
+    try:
+        store = Store(out, campaign)
+    except Fault as fault:
+        raise MistakesError([fault.at(Place(str(out)))]) from None
+    try:
+        job = job._replace(folder=str(store.folder))
+        rows = spread(job, desk, store, numbers, how.jobs, how.executor)
+        made, listed = _made(rows, len(numbers), step, scope := f"--brand {how.brand}" if how.brand else "")
+        changes = store.commit(listed, scope, partial=bool(how.variants))
+    except Fault as fault:
+        raise MistakesError([fault.at(Place(str(out)))]) from None
+    finally:
+        store.close()
+    limit = loader.workspace.budgets.html_kb * 1024
+    return Result(campaign, store.folder, made, changes.removed, changes.any, limit)
+
+
+def _named(desk: Desk, numbers: Sequence[int], out: str) -> str:
+    """The campaign's name; raises MistakesError with what is wrong in any variant when the first has none."""
+    try:
+        name: str = desk.mail(numbers[0]).campaign.campaign
+    except MistakesError:
+        bench, mistakes = Bench(desk, _Nowhere(), out), set[Mistake]()
+        for number in numbers:
+            try:
+                bench.make(number)
+            except MistakesError as error:
+                mistakes.update(error.mistakes)
+        raise MistakesError(mistakes) from None
+    return name
+
+
+class _Nowhere:
+    """A sink for what is only checked."""
+
+    def stage(self, _variant: str, _files: Mapping[str, bytes]) -> bool:
+        return False
+
+    def picture(self, _name: str, _data: bytes) -> bool:
+        return False
+
+
+def _made(
+    rows: Iterable[Outcome], total: int, step: Step | None, scope: str
+) -> tuple[tuple[Made, ...], list[Listed]]:
+    """All rows in order. Raises MistakesError with everything wrong in any variant."""
+    made: dict[int, tuple[Made, Listed]] = {}
+    mistakes: set[Mistake] = set()
+    known: dict[tuple[str, ...], tuple[str, ...]] = {}
+    for row in rows:
+        if isinstance(row, Row):
+            names = known.setdefault(row.names, row.names)  # most variants use the same pictures
+            made[row.number] = (
+                Made(row.id, row.subject, row.html, row.text, row.eml, row.pictures, row.written),
+                Listed(row.id, names, scope),
+            )
+            if step is not None:
+                step(len(made), total)
+        else:
+            mistakes.update(row)
+    if mistakes:
+        raise MistakesError(mistakes)
+    ordered = [made[number] for number in sorted(made)]
+    return tuple([one for one, _ in ordered]), [one for _, one in ordered]
