@@ -26,11 +26,13 @@ from handbill.base.source import (
 from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.load import Loader
 from handbill.models.limits import MAX_ALT, MAX_LABEL
+from handbill.pictures.produce import produced
 from handbill.pipeline import produce, renderer_for, resolve_doc
 from handbill.render.render import Piece, Rendered, assemble, pieces
 from handbill.resolve.mail import Mail
 from handbill.resolve.shop import RELATIVE
 from handbill.write import files
+from handbill.write.store import Listed, Store
 
 Specs = Mapping[str, BlockSpec]
 
@@ -146,7 +148,13 @@ def write(loader: Loader, mail: Mail, out: Path) -> Path:
     """
     produce(mail, loader.cache)
     _made, whole = rendered(mail)
-    files.write(files.build(mail, whole, loader.cache), mail, out, files.MAIN, loader.cache)
+    built = files.build(mail, whole, loader.cache)
+    store = Store(out, mail.campaign.campaign)
+    store.stage(files.MAIN, built.files())
+    for plan in mail.plans:
+        store.picture(plan.name, produced(plan, loader.cache))
+    store.commit([Listed(files.MAIN, tuple(plan.name for plan in mail.plans))], "", partial=False)
+    store.close()
     return out / mail.campaign.campaign / files.MAIN
 
 

@@ -6,7 +6,7 @@ import os
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 from hypothesis import settings
@@ -66,6 +66,15 @@ R-2,,Tom Vale,,,It is fine.,
 FOOT = "  - block: footer-nav\n"
 
 
+class Made(NamedTuple):
+    """A mail compiled."""
+
+    mail: Any
+    built: Any
+    folder: Path
+    result: Any
+
+
 @dataclass(frozen=True)
 class Shop:
     """A small workspace of an invented shop: files to change, campaigns to compile."""
@@ -93,13 +102,18 @@ class Shop:
         return self.put(f"campaigns/{name}.yaml", f"{text}\n{stack}{foot}")
 
     def compile(self, stack: str | Path, head: str = "", **how: Any) -> Any:
-        """A `Compiled`, written to out/."""
+        """The first variant, written to out/: its mail, its files in memory, its folder, the `Result`."""
         from handbill.base.cache import Cache
+        from handbill.batch.run import How, compile_campaign
         from handbill.load import Loader
-        from handbill.pipeline import compile_campaign
+        from handbill.pipeline import Desk
 
         path = stack if isinstance(stack, Path) else self.campaign(stack, head)
-        return compile_campaign(Loader(self.root, Cache()), path, self.root / "out", **how)
+        loader = Loader(self.root, Cache())
+        result = compile_campaign(loader, path, self.root / "out", How(**how))
+        desk = Desk(loader, loader.read(path), brand=how.get("brand"), pictures=how.get("pictures", "base"))
+        mail, name = desk.mail(0), result.variants[0].id
+        return Made(mail, desk.render(mail, name), result.folder / name, result)
 
     def mistakes(self, stack: str | Path, head: str = "", **how: Any) -> list[str]:
         """What is wrong, one line each; nothing may have been written."""

@@ -26,6 +26,7 @@ ORDER = [
     "dom",  # a mail's HTML read back
     "measure",  # boxes in px, and readings from them
     "pipeline",  # the whole program on one screen
+    "batch",  # many mails, shared out, written where they changed
     "apps",  # programs that stand on the whole of it
     "cli",  # one file per command
 ]
