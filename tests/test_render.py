@@ -5,6 +5,7 @@ Conditions are run by Jinja itself, with which the dialect `jinja` must agree.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import chevron
@@ -13,10 +14,11 @@ import pytest
 
 from handbill.base.cache import Cache
 from handbill.base.errors import MistakesError
+from handbill.base.kept import Kept
 from handbill.load import Loader
 from handbill.pipeline import render, renderer_for, resolve_campaign
 from handbill.render import shell
-from handbill.render.render import assemble, pieces
+from handbill.render.render import Piece, assemble, pieces
 
 ONE = "  - block: copy\n    headline: One\n    copy: First words.\n"
 SOME = "  - block: copy\n    headline: Some\n    copy: For some.\n    button: {label: Go, link: /go}\n"
@@ -149,11 +151,13 @@ def test_pieces_that_did_not_change_are_taken_as_they_are(shop: Any) -> None:
     loader = Loader(shop.root, Cache())
     mail = resolve_campaign(loader, shop.campaign(ONE + TWO))
     renderer = renderer_for(mail)
-    first, _ = pieces(mail, renderer)
-    again, _ = pieces(mail, renderer, {id(mail.sections[0]): first[0]})
-    assert again == first
-    assert again[0] is first[0]
-    assert again[1] is not first[1]
+    kept: Kept[Piece] = Kept(1)
+    first, _ = pieces(mail, renderer, kept)  # keeps the last one
+    foot = mail.sections[-1]
+    again, _ = pieces(replace(mail, sections=(foot, *mail.sections[:-1])), renderer, kept)
+    assert again == (first[-1], *first[:-1])
+    assert again[0] is first[-1]
+    assert again[1] is not first[0]
 
 
 def test_every_html_piece_ends_in_a_newline(shop: Any) -> None:
