@@ -312,15 +312,31 @@ def test_a_sheet_with_mistakes_writes_nothing(shop: Shop) -> None:
     assert not (shop.root / "campaigns/texts").exists()
 
 
+def test_a_spreadsheet_may_eat_an_apostrophe(shop: Shop) -> None:
+    """As one did that was tried: it takes an apostrophe at a cell's beginning for its own mark of text."""
+    path = shop.campaign(STACK.replace("A lamp", '"\'Tis a lamp"'), OFFER)
+    run("import", path, fill(shop, path, {"top: headline": "'n Licht"}), "--language", "de-DE")
+    first = (shop.root / "campaigns/texts/de-DE.yaml").read_bytes()
+    sheet = fill(shop, path, {"top: headline": "n Licht", "top: picture.alt": "DE 'Tis a lamp"})
+    text = sheet.read_text("utf-8")
+    assert "\"'Tis a lamp" in text
+    sheet.write_text(text.replace("\"'Tis a lamp", '"Tis a lamp'), "utf-8")
+    done = run("import", path, sheet, "--language", "de-DE")
+    assert done.stdout.endswith("written: 0 new, 5 as they were\n") and done.stderr == ""
+    assert (shop.root / "campaigns/texts/de-DE.yaml").read_bytes() == first
+
+
 def test_what_is_no_mistake_is_noted(shop: Shop) -> None:
     path = shop.campaign(STACK, OFFER)
-    words = {"subject": "Z" * 61, "top: copy": "Bis ${offer.ends:time}, ${brand.name}."}
+    words = {"subject": "Z" * 61, "top: copy": "Bis ${offer.ends:time}, ${brand.name}.",
+             "top: headline": "2026/03/04"}  # fmt: skip
     sheet = fill(shop, path, words)
     shop.change("campaigns/spring.yaml", "A lamp", "Two lamps")
     done = run("import", path, sheet, "--language", "de-DE")
     assert done.exit_code == 0
     assert [one.partition(".csv:")[2].partition(": ")[2] for one in done.stderr.splitlines()] == [
         "row 2, subject: 61 characters: lists of mails show about 60; expected the offer at the beginning",
+        "row 3, top: headline: '2026/03/04' has no word in it; expected words, where a spreadsheet has made a number or a date of them",
         "row 4, top: copy: ${brand.name} is not in the text that it translates",
         "row 6, top: picture.alt: the text has changed since the sheet was written; expected a new sheet, or a look at the translation",
     ]

@@ -19,14 +19,14 @@ from handbill.library.find import Found, blocks, standing
 from handbill.library.spec import BlockSpec
 from handbill.load import Loader
 from handbill.models.check import validate
-from handbill.models.read import TAG
+from handbill.models.read import TAG, show
 from handbill.pipeline import brand_parts, campaign_file
 from handbill.resolve.facts import Ref, parse
 from handbill.texts.apply import Translator, standing_entry
 from handbill.texts.language import no_texts, standing_texts
 from handbill.texts.read import Texts, condition, load_texts, read_texts, text_files
-from handbill.texts.sheet import Filled, Line, read_sheet, write_sheet
-from handbill.texts.source import Key, Source, Specs, sources, stamp
+from handbill.texts.sheet import Filled, Line, read_sheet, same_cell, write_sheet
+from handbill.texts.source import Key, Source, Specs, sources, stamp, worded
 from handbill.texts.write import Comments, Kept, comments_of, file_bytes
 
 
@@ -179,10 +179,11 @@ def taken(opened: Opened, language: str, raw: bytes, label: str, *, accept: bool
     new = 0
     for row in rows:
         key, before = row.source.key, kept.get(row.source.key)
-        unchanged = before is not None and before.text == row.text
+        unchanged = before is not None and same_cell(row.text, before.text)
         new += not unchanged
         old = before.made_from if unchanged and before is not None and not accept else None
-        kept[key] = Kept(key, row.text, old or row.made_from)
+        text = before.text if unchanged and before is not None else row.text
+        kept[key] = Kept(key, text, old or row.made_from)
     path, comments = _file(opened, language, texts)
     ordered = _ordered(kept, every)
     data = file_bytes(ordered, texts, comments)
@@ -320,6 +321,11 @@ def _check(row: Filled, mistakes: list[Mistake], notes: list[Mistake]) -> None:
         wrong(f"{shortest} characters, more than {source.most}", "a shorter text")
     elif source.best is not None and shortest > source.best:
         note(f"{shortest} characters: lists of mails show about {source.best}", "the offer at the beginning")
+    if not worded(text):
+        note(
+            f"{show(text)} has no word in it",
+            "words, where a spreadsheet has made a number or a date of them",
+        )
     if row.made_from != stamp(source.text):
         note("the text has changed since the sheet was written", "a new sheet, or a look at the translation")
 

@@ -16,6 +16,7 @@ from handbill.base.errors import HandbillError
 COMMANDS = {
     "compile": "Campaign files into HTML, plain text and .eml.",
     "new": "A campaign from an outline, or the beginning of a house style.",
+    "variants": "Which mails a campaign makes, and how two of them differ.",
     "texts": "A campaign's words in other languages.",
     "blocks": "The blocks a campaign can use, and their fields.",
     "schema": "JSON Schema, so that an editor completes and checks.",

@@ -68,6 +68,19 @@ def must_open(folder: Path | None) -> Loader:
     return loader
 
 
+def open_file(file: Path) -> tuple[Loader, Path]:
+    """The workspace around a campaign's file, and the file's whole path. Raises MistakesError."""
+    path = Path(os.path.abspath(file))
+    message, expected = "", f"{MARK} in a folder above the file"
+    if not path.is_file():
+        message = "a folder, not a campaign" if path.is_dir() else "no such file"
+        expected = "a file such as campaigns/NAME.yaml"
+    root = find_root(path)
+    if message or root is None:
+        raise MistakesError([Mistake(Place(str(file)), "", message or "not in a workspace", expected)])
+    return load(root), path
+
+
 def load(root: Path) -> Loader:
     """A loader for the workspace at `root`. Raises MistakesError."""
     from handbill.load import Loader

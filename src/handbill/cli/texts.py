@@ -12,8 +12,7 @@ import click
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.files import inside, write_atomic
 from handbill.cli.blocks import Group
-from handbill.cli.options import OneOf, load, shown
-from handbill.load import MARK, find_root
+from handbill.cli.options import OneOf, open_file, shown
 
 F = TypeVar("F", bound=Callable[..., Any])
 MOST_SHEET = 4 << 20  # bytes; a campaign's texts are a few KB
@@ -117,20 +116,12 @@ class opened:  # noqa: N801 - reads as a statement
     def __init__(self, file: Path, label: str = "") -> None:
         from handbill.apps.translate import open_campaign
 
-        path = Path(os.path.abspath(file))
-        if not path.is_file():
-            what = "a folder, not a campaign" if path.is_dir() else "no such file"
-            raise MistakesError([Mistake(Place(str(file)), "", what, "a file such as campaigns/NAME.yaml")])
-        root = find_root(path)
-        if root is None:
-            wrong = Mistake(Place(str(file)), "", "not in a workspace", f"{MARK} in a folder above the file")
-            raise MistakesError([wrong])
-        self.root, self.label = root, label
-        loader = load(root)
+        loader, path = open_file(file)
+        self.root, self.label = loader.root, label
         try:
             self.campaign = open_campaign(loader, path)
         except MistakesError as error:
-            raise shown(error, root) from None
+            raise shown(error, self.root) from None
 
     def __enter__(self) -> opened:
         return self

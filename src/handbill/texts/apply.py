@@ -10,9 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 from handbill.base.errors import Mistake, nearest
 from handbill.base.frozen import dataclass
+from handbill.base.kept import Kept
 from handbill.base.source import (
     Doc,
     Node,
@@ -29,6 +31,7 @@ from handbill.expand import Expanded, Section
 from handbill.texts.read import ERROR, Entry, Texts
 from handbill.texts.source import OTHERWISE, Key, Source, Specs, Way, head_sources, of_section, sources, stamp
 
+MOST = 1_000  # translated sections, and heads, kept at a time
 _NUMBER = re.compile(r"-[0-9]+$")
 
 
@@ -53,9 +56,8 @@ class Translator:
     """One language for the variants of one brand.
 
     `baseline` is the campaign before any patch of a variant; its texts are what `sections` in the file are
-    made from. `own` is the same of the variants' brand, where that is another. `standing` are the texts that
-    lie beside standing sections, by the file that the sections come from. `run` may be called for any number
-    of variants; memory grows with the baseline alone.
+    made from. `standing` are the texts that lie beside standing sections, by the file that the sections come
+    from. `run` may be called for any number of variants: what it keeps is bounded.
     """
 
     def __init__(
@@ -63,17 +65,16 @@ class Translator:
         texts: Texts,
         baseline: Expanded,
         specs: Specs,
-        own: Expanded | None = None,
         standing: Mapping[str, Texts] | None = None,
     ) -> None:
         self.texts, self.specs, self.standing = texts, specs, standing or {}
         self.original = {one.key: one for one in sources(baseline, specs)}
-        self.own = {id(section): section for section in (own or baseline).sections}
         self.where = tuple((one, frozenset(one.split(","))) for one in texts.where())
         self.by_section: dict[str, set[str]] = {}
         for key in texts.entries:
             self.by_section.setdefault(key.section, set()).add(key.where)
-        self.kept: dict[tuple[int, tuple[str, ...]], Section] = {}
+        self.kept: Kept[tuple[Section, list[Mistake]]] = Kept(MOST)
+        self.heads: Kept[tuple[Doc, Node, list[Mistake]]] = Kept(MOST)
 
     def run(self, expanded: Expanded, choices: Mapping[str, str]) -> tuple[Expanded, list[Mistake]]:
         """`expanded`, one variant of the campaign after its other patches, in the language.
@@ -82,37 +83,45 @@ class Translator:
         that file's policies make them mistakes), and two translations that fit one variant equally well.
         """
         fitting = self.fitting(choices)
-        mistakes: list[Mistake] = []
-        head = self.meet(tuple(head_sources(expanded)), fitting, choices, mistakes)
+        doc, head, wrong = self.heads.of(
+            expanded.head, lambda: self.head(expanded, fitting, choices), self.key("", fitting)
+        )
+        mistakes = list(wrong)
         sections = []
         for section in expanded.sections:
-            made, wrong = self.section(section, fitting, choices)
+            made, wrong = self.kept.of(
+                section, partial(self.section, section, fitting, choices), self.key(section.id, fitting)
+            )
             sections.append(made)
             mistakes.extend(wrong)
-        if all(a is b for a, b in zip(sections, expanded.sections, strict=True)) and not head.overrides:
+        same = all(a is b for a, b in zip(sections, expanded.sections, strict=True))
+        if same and head is expanded.head:
             return expanded, mistakes
-        doc, top = expanded.doc, expanded.head
-        if head.overrides:
-            doc = Doc(doc.name, translated(doc.root, head.overrides))
-            top = translated(top, head.overrides)
-        return Expanded(doc, top, tuple(sections)), mistakes
+        return Expanded(doc, head, tuple(sections)), mistakes
+
+    def key(self, section: str, fitting: Sequence[str]) -> tuple[str, ...]:
+        """Which of a variant's conditions make a difference to a section."""
+        here = self.by_section.get(section, ())
+        return tuple(one for one in fitting if one in here)
+
+    def head(
+        self, expanded: Expanded, fitting: Sequence[str], choices: Mapping[str, str]
+    ) -> tuple[Doc, Node, list[Mistake]]:
+        """The campaign's own texts in the language."""
+        mistakes: list[Mistake] = []
+        met = self.meet(tuple(head_sources(expanded)), fitting, choices, mistakes)
+        doc, head = expanded.doc, expanded.head
+        if met.overrides:
+            doc, head = Doc(doc.name, translated(doc.root, met.overrides)), translated(head, met.overrides)
+        return doc, head, mistakes
 
     def section(
         self, section: Section, fitting: Sequence[str], choices: Mapping[str, str]
     ) -> tuple[Section, list[Mistake]]:
-        """A section in the language; the same object for every variant that shares the section."""
-        here = self.by_section.get(section.id, ())
-        key = (id(section), tuple(one for one in fitting if one in here))
-        if key in self.kept:
-            return self.kept[key], []
+        """A section in the language. Its mistakes name the choices of the first variant that has them."""
         mistakes: list[Mistake] = []
         met = self.meet(tuple(of_section(section, self.specs)), fitting, choices, mistakes)
-        made = section
-        if met.overrides:
-            made = _translated_section(section, met.overrides)
-        if not mistakes and self.own.get(id(section)) is section:
-            self.kept[key] = made
-        return made, mistakes
+        return _translated_section(section, met.overrides) if met.overrides else section, mistakes
 
     def fitting(self, choices: Mapping[str, str]) -> tuple[str, ...]:
         """The file's conditions that hold for a variant, the narrowest first."""

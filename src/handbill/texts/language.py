@@ -26,8 +26,9 @@ def translator(
     own: Expanded | None = None,
     at: Place | None = None,
 ) -> tuple[Translator | None, list[Mistake]]:
-    """What translates variants of the campaign called `name`, or what is wrong with its texts. `baseline`
-    and `own` as `Translator` has them; `at` is where the language was asked for."""
+    """What translates variants of the campaign called `name`, or what is wrong with its texts. `baseline` is
+    the campaign before any patch, in its own brand; `own` the same in the variants', where that is another;
+    `at` is where the language was asked for."""
     at = at or Place(baseline.doc.name)
     try:
         texts = load_texts(loader, campaign, name, language, at)
@@ -36,7 +37,7 @@ def translator(
         return None, list(error.mistakes)
     if texts is None:
         return None, [no_texts(loader, campaign, name, language, at)]
-    return Translator(texts, baseline, specs, own, standing), []
+    return Translator(texts, baseline, specs, standing), []
 
 
 def standing_texts(loader: Loader, expanded: Expanded, specs: Specs, language: str) -> dict[str, Texts]:

@@ -54,6 +54,12 @@ def restored(cell: str) -> str:
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell, 1) else cell
 
 
+def same_cell(cell: str, text: str) -> bool:
+    """Whether a cell holds `text`, or what is left of it where a spreadsheet took the apostrophe at its
+    beginning for a mark of its own."""
+    return cell == text or (text.startswith("'") and cell == text[1:])
+
+
 def write_sheet(
     lines: Iterable[Line], campaign: str, source: str, language: str, separator: str = ","
 ) -> bytes:
@@ -106,7 +112,9 @@ def read_sheet(
         if not filled.strip():
             continue
         key, there = names[name], row.cells[second]
-        made = Filled(row.name, Place(label, there.line, there.column), known[key], stamp(words), filled)
+        at, source = Place(label, there.line, there.column), known[key]
+        made_from = stamp(source.text if same_cell(words, source.text) else words)
+        made = Filled(row.name, at, source, made_from, filled)
         if key in found and found[key].text != filled:
             message, expected = f"{name} is translated otherwise in {found[key].row}", "one translation"
             mistakes.append(Mistake(made.place, row.name, message, expected))

@@ -1,0 +1,67 @@
+"""A campaign's variants looked at. Enters: a desk with its mails; leaves: each on a line, or two compared."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from handbill.apps.differ import Part, Side, differences, side, summary
+from handbill.base.errors import Mistake, MistakesError, Place, nearest
+from handbill.base.frozen import dataclass
+from handbill.pipeline import Desk
+
+MOST_SHOWN = 12  # ids in a message
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One variant: what a reader sees differ from the baseline, and its sizes in bytes; or its mistakes."""
+
+    id: str
+    differs: str
+    html: int = 0
+    text: int = 0
+    eml: int = 0
+    pictures: int = 0
+    mistakes: tuple[Mistake, ...] = ()
+
+
+def number_of(desk: Desk, name: str) -> int:
+    """Which mail is called `name`. Raises MistakesError with the nearest."""
+    ids = [desk.id(number) for number in range(len(desk))]
+    if name not in ids:
+        few = len(ids) <= MOST_SHOWN
+        expected = "one of " + "; ".join(ids) if few else "an id that handbill variants list shows"
+        raise MistakesError([
+            Mistake(Place(desk.doc.name), "", f"no variant {name}", expected, nearest(name, ids))
+        ])  # fmt: skip
+    return ids.index(name)
+
+
+def listed(desk: Desk, baseline: int = 0) -> Iterator[Listed]:
+    """Every variant in turn. Raises MistakesError when the baseline itself cannot be made."""
+    ground = side(desk.mail(baseline))
+    for number in range(len(desk)):
+        name = desk.id(number)
+        try:
+            mail = ground.mail if number == baseline else desk.mail(number)
+            sizes = desk.render(mail, name).sizes
+            said = "" if number == baseline else summary(differences(ground, side(mail)))
+        except MistakesError as error:
+            yield Listed(name, "", mistakes=error.mistakes)
+            continue
+        differs = "the baseline" if number == baseline else said or "reads the same"
+        yield Listed(name, differs, sizes.html, sizes.text, sizes.eml, sizes.pictures)
+
+
+def compared(desk: Desk, before: int, after: int) -> tuple[Part, ...]:
+    """How the second variant differs from the first. Raises MistakesError with the mistakes of both."""
+    sides: list[Side] = []
+    wrong: list[Mistake] = []
+    for number in (before, after):
+        try:
+            sides.append(side(desk.mail(number)))
+        except MistakesError as error:
+            wrong.extend(error.mistakes)
+    if wrong:
+        raise MistakesError(wrong)
+    return differences(*sides)
