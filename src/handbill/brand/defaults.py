@@ -26,7 +26,10 @@ COLOURS: dict[str, tuple[str, str]] = {
     "was": ("muted", "muted"),
     "stars": ("accent", "accent"),
     "card": ("#f3f3f1", "#26282b"),
+    "tile": ("card", "card"),  # what product shots cut from their backdrops stand on
     "over": ("title", "title"),  # copy that lies over a picture
+    "ink-light": ("#ffffff", "#ffffff"),  # copy on a dark picture, where the picture decides
+    "ink-dark": ("#17181a", "#17181a"),  # and on a light one
     "code": ("title", "title"),  # the code of an offer
     "frame": ("outline", "outline"),  # the lines around it
     "small-link": ("muted", "muted"),  # links in legal lines

@@ -111,6 +111,8 @@ def _colours(brand: Brand, faults: Faults) -> dict[str, dict[str, tuple[str, str
                 faults.append((way, fault))
         if pairs["ground"] != plain["ground"] and pairs["card"] == plain["card"] and not faults:
             result[tone]["card"] = _card(result[tone])  # the plain card would swallow this ground's words
+            if pairs["tile"] == plain["tile"]:
+                result[tone]["tile"] = result[tone]["card"]
     return result
 
 

@@ -171,6 +171,26 @@ def _object(properties: Schema, required: list[str]) -> Schema:
     return {**schema, "required": required} if required else schema
 
 
+def _part(about: str, properties: Schema, alone: str, required: bool = True) -> Schema:
+    """One of a picture's parts, which may be said by the value of its key `alone`."""
+    whole = _object(properties, [alone] if required else [])
+    return {"anyOf": [properties[alone], whole], "description": about}
+
+
+SHAPE: Schema = {"type": "string", "pattern": "^[1-9][0-9]{0,3}:[1-9][0-9]{0,3}$"}
+TINGE: Schema = {"type": "string"}
+EXTEND = _part(
+    "New ground that goes on from its edge: px, or the shape the whole is to have.",
+    {
+        "top": MEASURE,
+        "bottom": MEASURE,
+        "both": MEASURE,
+        "colour": TINGE,
+        "join": {"enum": ["smooth", "cut"]},
+    },
+    "top",
+    required=False,
+)
 PICTURE = _object(
     {
         "file": {
@@ -183,6 +203,41 @@ PICTURE = _object(
         "link": {"type": "string"},
         "focus": {"type": "string", "description": "The point a crop keeps: two fractions, '0.5 0.3'."},
         "tint": {**TOGGLE, "description": "Drawn in a colour of the house style, as built-in icons are."},
+        "crop": _part("What is kept of it.", {"ratio": SHAPE, "focus": {"type": "string"}}, "ratio"),
+        "extend": EXTEND,
+        "fit": _part(
+            "How it comes into a shape that is not its own.",
+            {"how": {"enum": ["cover", "contain", "trim"]}, "colour": TINGE, "shape": SHAPE},
+            "how",
+        ),
+        "border": _part("A line inside its edge.", {"width": MEASURE, "colour": TINGE}, "width"),
+        "corners": _part(
+            "Round corners, in px; drawn into the picture for readers that round nothing.",
+            {"radius": MEASURE, "drawn": TOGGLE, "on": TINGE},
+            "radius",
+        ),
+        "shade": _part(
+            "A veil for copy over it: auto, or a share.",
+            {
+                "strength": MEASURE,
+                "colour": TINGE,
+                "over": {"enum": ["copy", "all"]},
+            },
+            "strength",
+            required=False,
+        ),
+        "density": {"enum": [1, 2, "1", "2"], "description": "Pixels of its file to each px."},
+        "phone": _part(
+            "Another file or cut for narrow screens.",
+            {
+                "file": {"type": "string"},
+                "crop": _part("What is kept of it.", {"ratio": SHAPE, "focus": {"type": "string"}}, "ratio"),
+                "focus": {"type": "string"},
+                "extend": EXTEND,
+            },
+            "file",
+            required=False,
+        ),
     },
     ["file"],
 )

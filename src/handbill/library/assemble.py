@@ -30,7 +30,7 @@ from handbill.library.sandbox import check
 from handbill.library.spec import BlockSpec, SharedSpec, choices
 from handbill.library.splice import Scope, Splicer, spliced_text
 from handbill.library.styles import Registry, Sheets
-from handbill.library.tokens import ALL, DARK, PHONE, Declaration, Rule
+from handbill.library.tokens import ALL, DARK, NARROW, PHONE, Declaration, Rule
 from handbill.models.brand import Brand
 from handbill.models.check import validate
 
@@ -325,7 +325,8 @@ def _sheets(rules: Iterable[Rule], keys: set[cascade.ClassSet], rtl: bool) -> Sh
             return base
         return cascade.resolve([rule for rule in made if rule.media in (ALL, media)], keys)
 
-    return Sheets(base, resolved(PHONE), resolved(DARK))
+    narrow = [rule for rule in made if rule.media == NARROW]
+    return Sheets(base, resolved(PHONE), resolved(DARK), cascade.resolve(narrow, keys) if narrow else {})
 
 
 def _physical(declarations: Iterable[Declaration], rtl: bool) -> Iterable[Declaration]:

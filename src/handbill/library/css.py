@@ -1,8 +1,9 @@
 """block.css, parsed. Enters: CSS by class; leaves: rules of plain declarations with their places.
 
-Syntax by CSS Syntax 3 (tinycss2), logical properties by CSS Logical Properties 1, `@media (--phone)` as in
-custom media queries (Media Queries 5). Selectors are classes of one element: a mail reader that rewrites
-markup breaks descendant selectors, and styles that depend on neighbours could not be resolved in advance.
+Syntax by CSS Syntax 3 (tinycss2), logical properties by CSS Logical Properties 1, `@media (--phone)` and
+`(--narrow)` as in custom media queries (Media Queries 5). Selectors are classes of one element: a mail
+reader that rewrites markup breaks descendant selectors, and styles that depend on neighbours could not be
+resolved in advance.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ from typing import Any
 import tinycss2
 
 from handbill.base.errors import Mistake, Place
-from handbill.library.tokens import ALL, DARK, PHONE, TYPE, Declaration, Rule, split_values, unsafe
+from handbill.library.tokens import ALL, DARK, NARROW, PHONE, TYPE, Declaration, Rule, split_values, unsafe
 
-_MEDIA = {"(--phone)": PHONE, "(prefers-color-scheme:dark)": DARK}
+_MEDIA = {"(--phone)": PHONE, "(--narrow)": NARROW, "(prefers-color-scheme:dark)": DARK}
 _PROPERTY = re.compile(r"-?[a-z][a-z0-9-]*")
 _REFUSED = frozenset({"position", "float", "z-index", "content", "behavior", "-moz-binding"})
 
@@ -65,7 +66,7 @@ class _Parser:
             self.wrong(
                 node,
                 f"@{node.at_keyword} {tinycss2.serialize(node.prelude).strip()} is not allowed",
-                "@media (--phone) or @media (prefers-color-scheme: dark)",
+                "@media (--phone), (--narrow) or (prefers-color-scheme: dark)",
             )
             return
         for inner in tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True):

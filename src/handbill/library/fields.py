@@ -11,6 +11,7 @@ from handbill.library.block import PREFIX
 from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.models.campaign import Moment
 from handbill.models.common import Colour, Loose, Model, Toggle
+from handbill.models.picture import PictureIn
 from handbill.models.read import Choice, Reference, number, picture
 from handbill.models.read import several as listed
 
@@ -27,18 +28,6 @@ class LinkIn(Model):
 
     label: str = Field(min_length=1)
     link: str = Field(min_length=1)
-
-
-class PictureIn(Model):
-    """A picture file sought in the brand's pictures, then its parents'; without a dot, a built-in icon."""
-
-    file: str = Field(min_length=1)
-    alt: str | None = Field(None, description="What the picture shows, for those who do not see it.")
-    decorative: Toggle = Field(False, description="It says nothing that the copy does not: no alt text.")
-    dark: str | None = Field(None, description="Another file for dark screens.")
-    link: str | None = None
-    focus: str | None = Field(None, description="The point a crop keeps: two fractions, '0.5 0.3'.")
-    tint: Toggle = Field(False, description="Drawn in a colour of the house style, as built-in icons are.")
 
 
 def _choice(options: tuple[str, ...]) -> Any:

@@ -51,6 +51,16 @@ class Cycle(Model):
     among: dict[Word, str] = Field(default_factory=dict)
 
 
+class UnderCopy(Model):
+    """Where copy stands on a picture, and in which colour."""
+
+    area: str | dict[str, Any] = Field(
+        description="Shares of the picture: left, top, right, bottom, as in '0 0 1 0.6'; or overlap."
+    )
+    role: Name = Field(description="The copy's colour role.")
+    ink: Word | None = Field(None, description="The choice between the house's colour, light, dark and auto.")
+
+
 class FieldSpec(Model):
     """One field of a block."""
 
@@ -74,6 +84,10 @@ class FieldSpec(Model):
     tint: Name | None = Field(
         None, description="The colour role that a tinted picture takes: accent, unless it says otherwise."
     )
+    fit: str | dict[str, Any] | None = Field(
+        None, description="How a picture comes into its shape where the author does not say: cover, trim."
+    )
+    under_copy: UnderCopy | None = Field(None, description="For a picture that copy stands on.")
     overlap: Word | None = Field(
         None, description="The number field that says how much of the top lies under copy."
     )

@@ -72,7 +72,7 @@ class Splicer:
         self.registry = registry
         self.environment = environment
         self.mistakes: list[Mistake] = list(lexed.mistakes)
-        self.styles = Styles(house, scope.measures, registry, Sheets({}, {}, {}))
+        self.styles = Styles(house, scope.measures, registry, Sheets({}, {}, {}, {}))
 
     def wrong(self, at: Tag | Out | Attribute, message: str, expected: str = "", close: str = "") -> None:
         self.mistakes.append(Mistake(self.place(at), "", message, expected, close))

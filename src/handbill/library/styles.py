@@ -15,7 +15,7 @@ from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.frozen import dataclass, field
 from handbill.brand.style import HouseStyle
 from handbill.library.cascade import ClassSet, Resolved
-from handbill.library.tokens import DARK, TYPE, WIDE, WORD, Declaration, substitute
+from handbill.library.tokens import DARK, NARROW, TYPE, WIDE, WORD, Declaration, substitute
 
 _DEFAULTS = {
     "img": "display:block;border:0;outline:none;text-decoration:none",
@@ -30,11 +30,16 @@ _PARAGRAPHS = frozenset({"p", "h", "div", "ul", "ol", "li"})
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """The resolved declarations of every class set: as they are, on phones, on dark screens."""
+    """The resolved declarations of every class set: as they are, on phones, on dark and on narrow screens.
+
+    A phone's declarations stand in the element; a narrow screen's do not, so that a reader which drops the
+    head shows what wide ones show.
+    """
 
     base: Mapping[ClassSet, Resolved]
     phone: Mapping[ClassSet, Resolved]
     dark: Mapping[ClassSet, Resolved]
+    narrow: Mapping[ClassSet, Resolved]
 
 
 @dataclass(slots=True)
@@ -161,6 +166,9 @@ class Styles:
         margins = _margins(wide) if shape in _PARAGRAPHS else ""
         if margins:
             names.append(self.registry.rule(WORD, margins))
+        narrow = self.declared(self.sheets.narrow.get(classes, ()), tone, phone=True)
+        if changed := [f"{name}:{value}" for name, values in narrow.items() for value in values]:
+            names.append(self.registry.rule(NARROW, ";".join(changed)))
         for name, values in dark.items():
             if name not in settled and values != wide.get(name) and not name.startswith("mso-"):
                 rule = ";".join(f"{name}:{value}" for value in values)

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from handbill.base.errors import Fault, Place
 from handbill.base.frozen import dataclass
 
-PHONE, DARK, ALL = "phone", "dark", "all"
-WIDE, WORD = "wide", "mso"  # what head rules are for, beside DARK; no style sheet says them
+PHONE, DARK, ALL, NARROW = "phone", "dark", "all", "narrow"
+WIDE, WORD = "wide", "mso"  # what head rules are for, beside DARK and NARROW; no style sheet says them
 TYPE = "--type"  # `--type: name` stands for all declarations of a type role
 
 _FUNCTIONS = frozenset({"var", "rgb", "rgba", "hsl", "hsla", "calc", "linear-gradient"})

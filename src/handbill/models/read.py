@@ -16,6 +16,8 @@ from handbill.base.frozen import dataclass
 
 FORMAT = 1  # the version of every file format that handbill reads
 MOMENT = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2})?$"
+_SHAPE = re.compile(r"[1-9][0-9]{0,3}:[1-9][0-9]{0,3}", re.ASCII)
+_PX = re.compile(r"[0-9]{1,4}", re.ASCII)
 _SHOWN = 60  # characters of a wrong value that a message repeats
 
 NAME = r"^[a-z][a-z0-9]*(?:-[a-z0-9]+)*$"
@@ -84,6 +86,39 @@ def moment(value: Any) -> Any:
 
 def picture(value: Any) -> Any:
     return {"file": value} if isinstance(value, str) else value
+
+
+def shape(value: Any) -> Any:
+    """`4:5`, width to height."""
+    if isinstance(value, str) and _SHAPE.fullmatch(value.strip()):
+        return value.strip()
+    raise wrong(f"{show(value)} is not a shape", "width to height, such as '4:5'")
+
+
+def growth(value: Any) -> Any:
+    """px, or the shape the whole is to have."""
+    if isinstance(value, str) and (_PX.fullmatch(value.strip()) or _SHAPE.fullmatch(value.strip())):
+        return value.strip()
+    raise wrong(f"{show(value)} is neither px nor a shape", "px such as 180, or a shape such as '4:5'")
+
+
+def share(value: Any) -> Any:
+    """`auto`, or a fraction from 0 to 1."""
+    if value == "auto":
+        return value
+    try:
+        if isinstance(value, str) and 0 <= Decimal(value) <= 1:
+            return value
+    except InvalidOperation:
+        pass
+    raise wrong(f"{show(value)} is not a share", "auto, or a fraction from 0 to 1")
+
+
+def tinge(value: Any) -> Any:
+    """A colour, or the name of one: a role of the house style, or `auto`."""
+    if isinstance(value, str) and re.fullmatch(NAME, value):
+        return value
+    return colour(value)
 
 
 def number(value: Any) -> Any:

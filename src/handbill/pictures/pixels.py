@@ -11,10 +11,11 @@ from contextlib import contextmanager
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from PIL import Image, ImageChops, ImageCms, ImageColor, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageChops, ImageCms, ImageOps, UnidentifiedImageError
 from PIL.ImageCms import Flags, Intent
 
 from handbill.pictures import palette
+from handbill.pictures.lay import laid_out
 from handbill.pictures.source import Facts
 from handbill.pictures.strip import stripped
 
@@ -65,6 +66,12 @@ def look(data: bytes) -> Facts:
         return Facts(picture.width, picture.height, alpha, False, _is_flat(picture), kind)
 
 
+def upright(data: bytes) -> Image.Image:
+    """The pixels as they are seen, in sRGB; `quiet` is the caller's to enter. Raises PictureError."""
+    with _readable():
+        return _decoded(_opened(data))
+
+
 def make(plan: Plan, data: bytes) -> bytes:
     """The finished file of `plan` from its source's bytes; `quiet` is the caller's to enter."""
     with _readable():
@@ -73,7 +80,7 @@ def make(plan: Plan, data: bytes) -> bytes:
             return _gif(image, plan)
         picture = _decoded(image)
         as_it_is = stripped(data) if _needs_nothing(image, plan) else None
-    laid = _laid_out(picture, plan)
+    laid = laid_out(picture, plan)
     if plan.content_type != "image/jpeg":
         return _png(laid)
     encoded = _jpeg(laid)
@@ -188,6 +195,7 @@ def _needs_nothing(image: Image.Image, plan: Plan) -> bool:
     return (
         image.format in ("JPEG", "MPO")
         and plan.content_type == "image/jpeg"
+        and plan.asked is None
         and plan.box == (0, 0, *image.size)
         and plan.pixels == image.size
         and image.mode in ("RGB", "L")
@@ -215,26 +223,6 @@ def _is_flat(picture: Image.Image) -> bool:
     for channel in channels[1:]:
         largest = ImageChops.lighter(largest, channel)
     return largest.histogram()[0] >= _FLAT_SHARE * (across - 1) * down
-
-
-def _laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
-    left, top, right, bottom = plan.box
-    if plan.whole == (right - left, bottom - top):
-        laid = picture.crop(plan.box)
-    else:
-        laid = picture.resize(plan.whole, Image.Resampling.LANCZOS, box=plan.box)
-    if plan.tint is not None and laid.mode == "RGBA":
-        tinted = Image.new("RGB", laid.size, ImageColor.getrgb(plan.tint))
-        tinted.putalpha(laid.getchannel("A"))
-        laid = tinted
-    if plan.ground is not None and laid.mode == "RGBA":
-        ground = Image.new("RGBA", laid.size, ImageColor.getrgb(plan.ground))
-        ground.alpha_composite(laid)
-        laid = ground.convert("RGB")
-    elif laid.mode == "RGBA" and not plan.source.alpha:
-        laid = laid.convert("RGB")
-    # Whole first, rows after: a part's pixels are the whole picture's, whatever the filter reaches for.
-    return laid.crop((0, plan.rows[0], laid.width, plan.rows[1]))
 
 
 def _jpeg(picture: Image.Image) -> bytes:
@@ -273,7 +261,7 @@ def _gif(image: Image.Image, plan: Plan) -> bytes:
     repeat = image.info.get("loop")
     for number in range(int(getattr(image, "n_frames", 1))):
         image.seek(number)
-        pictures.append(_frame(_laid_out(image.convert("RGBA"), plan)))
+        pictures.append(_frame(laid_out(image.convert("RGBA"), plan)))
         delays.append(int(image.info.get("duration", 0)))
     out = BytesIO()
     how = {} if repeat is None else {"loop": repeat}

@@ -11,6 +11,8 @@ from hashlib import sha256
 
 from handbill.base.errors import Fault
 from handbill.base.frozen import dataclass
+from handbill.pictures.asked import Asked, Box, Shape, Subject
+from handbill.pictures.frame import Frame, contained, covering, trimmed
 from handbill.pictures.source import Source
 
 RECIPE = 1  # raise when the same plan is to give other pixels: names and cache keys change with it
@@ -24,10 +26,10 @@ class Plan:
     """A picture to be made. `width` and `height` are CSS px, `pixels` the file's width and height.
 
     `short_of_density`: the source has fewer pixels than the slot asks for. The rest says how it is made:
-    `box` is cut from the source (left, top, right, bottom, px) and scaled to `whole`, of which `rows`
-    (first, end) are kept, all in the colour `tint` (#rrggbb) if any, over `ground` (#rrggbb) if any;
-    `untouched`: the source's own bytes are used.
-    `key` is a hash of the source's bytes and all of this.
+    `box` is cut from the source (left, top, right, bottom, px) and scaled to `whole`, or to `inner` (left,
+    top, width, height) of it, of which `rows` (first, end) are kept, all in the colour `tint` (#rrggbb) if
+    any, over `ground` (#rrggbb) if any, with what else is `asked`; `untouched`: the source's own bytes are
+    used. `key` is a hash of the source's bytes and all of this.
     """
 
     source: Source
@@ -37,13 +39,20 @@ class Plan:
     pixels: tuple[int, int]
     content_type: str
     short_of_density: bool
-    box: tuple[int, int, int, int]
+    box: Box
     whole: tuple[int, int]
     rows: tuple[int, int]
     ground: str | None
     untouched: bool
     key: str
     tint: str | None = None
+    inner: Box | None = None
+    asked: Asked | None = None
+
+    @property
+    def sharpness(self) -> float:
+        """Pixels to the CSS px."""
+        return self.whole[0] / self.width
 
 
 def plan(
@@ -51,42 +60,69 @@ def plan(
     *,
     width: int,
     density: int = 2,
-    ratio: tuple[int, int] | None = None,
+    ratio: Shape | None = None,
     focus: tuple[float, float] = (0.5, 0.5),
     part: tuple[int, int] | None = None,
     ground: str | None = None,
     tint: str | None = None,
+    crop: Shape | None = None,
+    asked: Asked | None = None,
+    subject: Subject | None = None,
 ) -> Plan:
     """Plan `source` for a slot `width` CSS px wide, `density` pixels to the CSS px (common practice: 2).
 
-    `ratio` (width, height) crops around `focus` (fractions from the left and the top); `part` (top, bottom)
-    keeps that slice, in CSS px of the picture as laid out, parts that share an edge join exactly; `ground`
-    (#rgb or #rrggbb) fills what is transparent; `tint` takes every colour's place and keeps the transparency.
-    A picture is never enlarged. Raises `Fault` for values that make no picture.
+    `ratio` (width, height) crops around `focus` (fractions from the left and the top), after the author's own
+    `crop`; `part` (top, bottom) keeps that slice, in CSS px of the picture as laid out, parts that share an
+    edge join exactly; `ground` (#rgb or #rrggbb) fills what is transparent; `tint` takes every colour's place
+    and keeps the transparency. `asked`: what else is done; a picture that is trimmed to its subject needs the
+    `subject` (see `study`). A picture is never enlarged. Raises `Fault` for values that make no picture.
     """
-    _check(width, density, ratio, focus)
-    box = _box(source, ratio, focus)
-    across, down = box[2] - box[0], box[3] - box[1]
-    height = _tall(width, ratio or (across, down))
-    if across <= width * density:
-        whole = (across, down)
-    else:
-        whole = (width * density, min(height * density, down))
-    top, bottom = _slice(source, part, height)
-    # One rule for every edge, a half going down the picture: parts that share an edge share its row.
-    rows = ((2 * top * whole[1] + height) // (2 * height), (2 * bottom * whole[1] + height) // (2 * height))
-    if rows[0] == rows[1]:
-        raise Fault(f"part {top}-{bottom} of picture {source.path.name} holds no row of pixels")
+    _check(width, density, ratio or crop, focus)
+    asked = None if asked == Asked() else asked
+    if asked is not None and source.animated:
+        message = f"{source.path.name} moves: it can be cut, and nothing else"
+        raise Fault(message, expected="a still picture")
     flat_ground = _colour(ground) if ground is not None and source.alpha else None
     flat_tint = _colour(tint) if tint is not None else None
     if flat_tint is not None and not source.alpha:
         message = f"picture {source.path.name} has no transparency: tinted, it would be an even field"
         raise Fault(message, expected="a drawing on a transparent ground")
-    content_type = _content_type(source, flat_ground)
+    frame = _frame(source, width, density, ratio, focus, crop, asked, subject)
+    return _framed(source, width, frame, part, flat_ground, flat_tint, asked)
+
+
+def cut(whole: Plan, at: int) -> tuple[Plan, Plan]:
+    """A picture in two that join exactly, `at` CSS px from its top. Raises `Fault` where that leaves
+    nothing."""
+    frame = Frame(whole.box, whole.whole, whole.inner, whole.height, whole.short_of_density)
+    upper, lower = (
+        _framed(whole.source, whole.width, frame, part, whole.ground, whole.tint, whole.asked)
+        for part in ((0, at), (at, whole.height))
+    )
+    return upper, lower
+
+
+def _framed(
+    source: Source, width: int, frame: Frame, part: tuple[int, int] | None, ground: str | None,
+    tint: str | None, asked: Asked | None,
+) -> Plan:  # fmt: skip
+    """The rows of `part` (CSS px) of a frame, named by all that makes them."""
+    box, whole, height = frame.box, frame.whole, frame.height
+    top, bottom = _slice(source, part, height)
+    # One rule for every edge, a half going down the picture: parts that share an edge share its row.
+    rows = ((2 * top * whole[1] + height) // (2 * height), (2 * bottom * whole[1] + height) // (2 * height))
+    if rows[0] == rows[1]:
+        raise Fault(f"part {top}-{bottom} of picture {source.path.name} holds no row of pixels")
+    content_type = _content_type(source, ground, asked)
     untouched = source.animated and (0, 0, *whole) == box and rows == (0, whole[1])
-    untouched = untouched and flat_ground is None and flat_tint is None
-    recipe = (RECIPE, source.sha256, box, whole, rows, flat_ground, content_type, untouched)
-    told = recipe if flat_tint is None else (*recipe, flat_tint)
+    untouched = untouched and ground is None and tint is None
+    told: tuple[object, ...] = (
+        RECIPE, source.sha256, box, whole, rows, ground, content_type, untouched,
+    )  # fmt: skip
+    if tint is not None:
+        told = (*told, tint)
+    if asked is not None:
+        told = (*told, frame.inner, asked, width)
     key = sha256(repr(told).encode()).hexdigest()
     return Plan(
         source=source,
@@ -95,18 +131,38 @@ def plan(
         height=bottom - top,
         pixels=(whole[0], rows[1] - rows[0]),
         content_type=content_type,
-        short_of_density=across < width * density,
+        short_of_density=frame.short,
         box=box,
         whole=whole,
         rows=rows,
-        ground=flat_ground,
+        ground=ground,
         untouched=untouched,
         key=key,
-        tint=flat_tint,
+        tint=tint,
+        inner=frame.inner,
+        asked=asked,
     )
 
 
-def _check(width: int, density: int, ratio: tuple[int, int] | None, focus: tuple[float, float]) -> None:
+def _frame(
+    source: Source, width: int, density: int, ratio: Shape | None, focus: tuple[float, float],
+    crop: Shape | None, asked: Asked | None, subject: Subject | None,
+) -> Frame:  # fmt: skip
+    size = (source.width, source.height)
+    fit = asked.fit if asked is not None else None
+    extend = asked.extend if asked is not None else None
+    if fit is not None and extend is not None:
+        raise Fault("a picture is either fitted or extended", expected="fit, or extend")
+    if fit is not None and fit.how == "trim":
+        if subject is None:
+            raise Fault(f"picture {source.path.name} has no subject to trim it to")
+        return trimmed(size, width, density, ratio, fit, subject)
+    if fit is not None:
+        return contained(size, width, density, ratio, crop, focus, fit)
+    return covering(size, width, density, ratio, focus, crop, extend)
+
+
+def _check(width: int, density: int, ratio: Shape | None, focus: tuple[float, float]) -> None:
     if width < 1 or density < 1:
         raise Fault(f"a picture cannot be {width} px wide at {density} pixels to the px")
     if ratio is not None and min(ratio) < 1:
@@ -115,29 +171,6 @@ def _check(width: int, density: int, ratio: tuple[int, int] | None, focus: tuple
         )
     if not all(0 <= share <= 1 for share in focus):
         raise Fault(f"picture focus {focus[0]}, {focus[1]} lies outside", expected="two numbers from 0 to 1")
-
-
-def _box(
-    source: Source, ratio: tuple[int, int] | None, focus: tuple[float, float]
-) -> tuple[int, int, int, int]:
-    """The largest box of `ratio` in the picture, its middle as near to `focus` as the edges allow."""
-    across, down = source.width, source.height
-    if ratio is not None:
-        if source.width * ratio[1] > source.height * ratio[0]:
-            across = max(1, _half_up(source.height * ratio[0], ratio[1]))
-        else:
-            down = max(1, _half_up(source.width * ratio[1], ratio[0]))
-    left = min(max(0, round(focus[0] * source.width - across / 2)), source.width - across)
-    top = min(max(0, round(focus[1] * source.height - down / 2)), source.height - down)
-    return (left, top, left + across, top + down)
-
-
-def _tall(width: int, shape: tuple[int, int]) -> int:
-    return max(1, _half_up(width * shape[1], shape[0]))
-
-
-def _half_up(numerator: int, denominator: int) -> int:
-    return (2 * numerator + denominator) // (2 * denominator)
 
 
 def _slice(source: Source, part: tuple[int, int] | None, height: int) -> tuple[int, int]:
@@ -158,13 +191,24 @@ def _colour(ground: str) -> str:
     return low if len(low) == 7 else "#" + "".join(digit * 2 for digit in low[1:])
 
 
-def _content_type(source: Source, ground: str | None) -> str:
+def _content_type(source: Source, ground: str | None, asked: Asked | None) -> str:
     """GIF moves; JPEG for what is opaque and not drawn flat; PNG for the rest."""
     if source.animated:
         return "image/gif"
-    if source.alpha and ground is None:
+    if _see_through(source, ground, asked):
         return "image/png"
-    return "image/png" if source.flat and source.kind != "jpeg" else "image/jpeg"
+    # New ground is shaded and dithered, as no drawing is.
+    flat = source.flat and not (asked is not None and asked.extend is not None and not asked.extend.cut)
+    return "image/png" if flat and source.kind != "jpeg" else "image/jpeg"
+
+
+def _see_through(source: Source, ground: str | None, asked: Asked | None) -> bool:
+    """Whether the finished picture has pixels that are not opaque."""
+    if asked is not None and asked.corners is not None and asked.corners.drawn and asked.corners.on is None:
+        return True
+    if asked is not None and asked.fit is not None:
+        return asked.fit.colour is None
+    return source.alpha and ground is None
 
 
 def _stem(stem: str) -> str:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from handbill.brand.style import BASE
 from handbill.library.block import MAIL_WIDTH
 from handbill.library.build import Library
-from handbill.library.tokens import WIDE, WORD
+from handbill.library.tokens import NARROW, WIDE, WORD
 
 if TYPE_CHECKING:
     from handbill.models.brand import Brand
@@ -106,10 +106,11 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
 
     Elements carry a phone's layout in themselves. Screens of 600 px and more widen it, word-processor readers
     (which have no media queries) by rules of their own, which also turn paddings of paragraphs into margins;
-    then dark screens, and readers that set dark hooks.
+    then narrow screens that show something else, dark ones, and readers that set dark hooks.
     """
     wide: list[str] = []
     word: list[str] = []
+    narrow: list[str] = []
     dark: list[str] = []
     hooks: list[str] = []
     for name in sorted(used):
@@ -126,6 +127,9 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
             if read:
                 word.append(f".{name}{{{';'.join(read)}}}")
             continue
+        if media == NARROW:
+            narrow.append(f".{name}{{{body}}}")
+            continue
         dark.append(f".{name}{{{body}}}")
         attribute = "data-ogsb" if declarations.startswith("background-color") else "data-ogsc"
         hooks.append(f"[{attribute}] .{name}{{{body}}}")
@@ -135,6 +139,9 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
     if wide:
         rows = "\n".join(wide)
         parts.append(_element(f"@media only screen and (min-width:{MAIL_WIDTH}px){{\n{rows}\n}}"))
+    if narrow:
+        rows = "\n".join(narrow)
+        parts.append(_element(f"@media only screen and (max-width:{MAIL_WIDTH - 1}px){{\n{rows}\n}}"))
     if dark:
         parts.append(_element("@media (prefers-color-scheme:dark){\n" + "\n".join(dark) + "\n}"))
     if hooks:

@@ -21,9 +21,9 @@ from handbill.resolve.text import Filled, Text, check_characters
 from handbill.resolve.values import Address, Fields, literal_copy, words
 
 if TYPE_CHECKING:
-    from handbill.library.fields import PictureIn
     from handbill.library.spec import FieldSpec
     from handbill.models.brand import Mark
+    from handbill.models.picture import PictureIn
     from handbill.resolve.section import SectionResolver, Way
 
 STAR, NO_STAR = "★", "☆"
@@ -31,7 +31,15 @@ SOCIAL_ICON = 44  # px: the least that is easy to press (WCAG 2.2, 2.5.5)
 DARK_LUMINANCE = 0.18  # below it a ground counts as dark: white on it contrasts more than black (WCAG 2.2)
 # the field of a social link's icon; 8 px around it make it 44
 GLYPH: FieldSpec = stand_in(
-    type="picture", slot="28", ratio=None, density=2, lower=None, overlap=None, tint="title"
+    type="picture",
+    slot="28",
+    ratio=None,
+    density=2,
+    lower=None,
+    overlap=None,
+    tint="title",
+    fit=None,
+    under_copy=None,
 )
 T = TypeVar("T")
 NONE: Filled = ()
@@ -107,8 +115,9 @@ def _price(at: SectionResolver, amount: Any) -> Text:
 
 def _picture(file: str, alt: str | None = None) -> PictureIn:
     made: PictureIn = stand_in(
-        file=file, alt=alt, decorative=False, dark=None, link=None, focus=None, tint=False
-    )
+        file=file, alt=alt, decorative=False, dark=None, link=None, focus=None, tint=False, crop=None,
+        extend=None, fit=None, border=None, corners=None, shade=None, density=None, phone=None,
+    )  # fmt: skip
     return made
 
 
@@ -300,7 +309,7 @@ def by_ground(
     ]
 
     def made(file: str) -> Fields:
-        plan = pictures.plan(file, width, asked=at.spot(way))
+        plan = pictures.plan(file, width, spot=at.spot(way))
         return at.shop.picture_fields(plan, alt, link, at.voice)
 
     def work() -> Fields:
@@ -332,7 +341,7 @@ def _labelled(at: SectionResolver, item: Any, way: Way, tone: str) -> Fields:
         where = (*way, "icon")
 
         def work() -> Fields:
-            plan = at.shop.pictures.plan(item.icon, SOCIAL_ICON, asked=at.spot(where))
+            plan = at.shop.pictures.plan(item.icon, SOCIAL_ICON, spot=at.spot(where))
             return at.shop.picture_fields(plan, label, link, at.voice)
 
         picture = at.attempt(where, work, None)

@@ -7,24 +7,26 @@ A name without a dot is a built-in icon, which takes a colour role of the sectio
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault
 from handbill.library.block import look_up
 from handbill.models.limits import MAX_ALT
-from handbill.pictures.plan import Plan
-from handbill.pictures.plan import plan as measured
+from handbill.pictures.plan import Plan, cut
 from handbill.resolve.icons import LARGEST, is_icon
 from handbill.resolve.shop import CID
 from handbill.resolve.text import Text
 from handbill.resolve.values import Fields, whole_number, words
+from handbill.resolve.wishes import Slot, Wishes, by_choice, focus_of, shape_of
 
 if TYPE_CHECKING:
-    from handbill.library.fields import PictureIn
     from handbill.library.spec import FieldSpec
+    from handbill.models.picture import PictureIn
     from handbill.resolve.section import SectionResolver, Way
 
 TINT = "accent"  # the colour role of what is tinted, where the field names none
+NARROW = 430  # CSS px a phone's own picture is made for: the widest phones (check value H10)
 
 
 def picture_field(
@@ -65,47 +67,72 @@ def planned(
     tone: str,
     overlap: int = 0,
 ) -> Fields:
-    """Plans for a picture, its dark twin and the part of it that lies under copy. Raises Fault."""
-    pictures = at.shop.pictures
+    """Plans for a picture, its dark twin, its phone picture and the part of it under copy. Raises Fault."""
+    pictures, spot = at.shop.pictures, at.spot(way)
     width = slot_width(at, spec, chosen)
     if is_icon(value.file) and pictures.source(value.file) and width > LARGEST:
         message = (
             f"{value.file} is a built-in icon, drawn for {LARGEST} px at most: it would be {width} px wide"
         )
         raise Fault(message, expected="a picture file with its ending")
-    across, down = _focus(value.focus)
-    how: dict[str, Any] = {"focus": (across, down), "density": spec.density, "asked": at.spot(way)}
-    position = f"{across * 100:g}% {down * 100:g}%"  # of a picture that fills its cell
-    ratio = _case(spec.ratio, chosen)
-    if ratio:
-        how["ratio"] = _ratio(str(ratio))
+    across, down = focus_of(value.focus)
+    slot = _slot(spec, chosen, width, overlap)
+    wishes = Wishes(at, value, slot, tone, way)
+    light, night = (_tint(at, value, spec, tone, dark=dark) for dark in (False, True))
 
     def fields(made: Plan, said: Text, to: Text | None, **more: Any) -> Fields:
-        return at.shop.picture_fields(made, said, to, at.voice, position=position, **more)
+        return at.shop.picture_fields(pictures.use(made, spot), said, to, at.voice, **more)
 
-    light, night = (_tint(at, value, spec, tone, dark=dark) for dark in (False, True))
-    dark = None
-    if dark_file := value.dark or (value.file if light != night else None):
-        dark = fields(pictures.plan(dark_file, width, tint=night, **how), alt, link)
-    how["tint"] = light
-    if overlap and chosen.get("layout") == "above" and pictures.mode != CID:
-        whole = pictures.source(value.file)
-        height = round(width * whole.height / whole.width)
-        if not 0 < overlap < height:
-            message = f"an overlap of {overlap} px in a picture {height} px high"
-            raise Fault(message, expected="less than its height")
-        upper = fields(pictures.plan(value.file, width, part=(0, overlap), **how), words("", at.voice), None)
-        rest = pictures.plan(value.file, width, part=(overlap, height), **how)
-        return fields(rest, alt, link, dark=dark, over=upper)
+    def narrow(file: str, dark: bool, tint: str | None) -> dict[str, Any]:
+        if value.phone is None:
+            return {}
+        other = value.phone.file or file
+        if (
+            other == file
+            and value.phone.crop is None
+            and value.phone.focus is None
+            and not value.phone.extend
+        ):
+            raise Fault("phone: says nothing that differs", expected="a file, a crop or a focus of its own")
+        made = wishes.phone(other, value.phone, min(width, NARROW), dark=dark, tint=tint)
+        return {"phone": fields(made, alt, link)}
+
+    twin = value.dark or (value.file if light != night or wishes.schemes_differ else None)
+    overlapped = bool(overlap) and chosen.get("layout") == "above" and pictures.mode != CID
     lower = _pixels(at, spec.lower, chosen) if pictures.mode != CID else 0
-    height = measured(pictures.source(value.file), width=width, ratio=how.get("ratio")).height
-    if 0 < lower < height:
-        cut = height - lower
-        last = pictures.plan(value.file, width, part=(cut, height), **how)
-        under = fields(last, words("", at.voice), None)
-        first = pictures.plan(value.file, width, part=(0, cut), **how)
-        return fields(first, alt, link, dark=dark, under=under)
-    return fields(pictures.plan(value.file, width, **how), alt, link, dark=dark)
+    if value.phone is not None and (overlapped or lower or slot.area):
+        raise Fault("a picture that copy stands on has no other for phones", expected="crop or focus")
+    out = wishes.outcome(value.file, dark=False, tint=light)
+    more: dict[str, Any] = {
+        "position": f"{across * 100:g}% {down * 100:g}%",  # of a picture that fills its cell
+        "ink": out.ink,
+        "own_ground": out.ground,
+        "radius": value.corners.radius if value.corners and not value.corners.drawn else None,
+    }
+    if twin:
+        dark = wishes.outcome(twin, dark=True, tint=night).plan
+        more["dark"] = fields(dark, alt, link, radius=more["radius"], **narrow(twin, True, night))
+    if overlapped:
+        if not 0 < overlap < out.plan.height:
+            message = f"an overlap of {overlap} px in a picture {out.plan.height} px high"
+            raise Fault(message, expected="less than its height")
+        upper, rest = cut(out.plan, overlap)
+        return fields(rest, alt, link, **more, over=fields(upper, words("", at.voice), None))
+    if 0 < lower < out.plan.height:
+        first, last = cut(out.plan, out.plan.height - lower)
+        return fields(first, alt, link, **more, under=fields(last, words("", at.voice), None))
+    return fields(out.plan, alt, link, **more, **narrow(value.file, False, light))
+
+
+def _slot(spec: FieldSpec, chosen: Mapping[str, str], width: int, overlap: int) -> Slot:
+    """What the field's spec says for the choices made. Raises Fault."""
+    ratio, copy = by_choice(spec.ratio, chosen), spec.under_copy
+    slot = Slot(width, shape_of(str(ratio)) if ratio else None, spec.density, by_choice(spec.fit, chosen))
+    area = by_choice(copy.area, chosen) if copy is not None else None
+    if copy is None or not area or (area == "overlap" and not overlap):
+        return slot
+    ink = chosen.get(copy.ink or "", "house")
+    return replace(slot, area=str(area), overlap=overlap, role=copy.role, ink=ink)
 
 
 def slot_width(at: SectionResolver, spec: FieldSpec, chosen: Mapping[str, str]) -> int:
@@ -123,18 +150,10 @@ def _tint(at: SectionResolver, value: PictureIn, spec: FieldSpec, tone: str, *, 
 
 def _pixels(at: SectionResolver, value: Any, chosen: Mapping[str, str]) -> int:
     """px of a slot's name, a measure or a number, by choice; 0 where the choices name none. Raises Fault."""
-    name = str(_case(value, chosen) or "0")
+    name = str(by_choice(value, chosen) or "0")
     if name.startswith("var("):
         return at.valid.block.pixels(name, at.shop.library.house)
     return look_up(name, at.widths, "slot")
-
-
-def _case(value: Any, chosen: Mapping[str, str]) -> Any:
-    """A value that hangs on choices: `{layout: {above: full, else: inset}}`, one inside another."""
-    while isinstance(value, Mapping):
-        choice, cases = next(iter(value.items()))
-        value = cases.get(chosen.get(choice), cases.get("else"))
-    return value
 
 
 def _overlap(at: SectionResolver, spec: FieldSpec, given: Mapping[str, Any]) -> int:
@@ -145,22 +164,3 @@ def _overlap(at: SectionResolver, spec: FieldSpec, given: Mapping[str, Any]) -> 
         return whole_number(given.get(spec.overlap) or (field.default if field else None))
     except Fault:  # reported at the number itself
         return 0
-
-
-def _focus(text: str | None) -> tuple[float, float]:
-    if text is None:
-        return (0.5, 0.5)
-    try:
-        across, down = (float(part) for part in text.replace(",", " ").split())
-    except ValueError:
-        raise Fault(
-            f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'"
-        ) from None
-    return (across, down)
-
-
-def _ratio(text: str) -> tuple[int, int]:
-    across, colon, down = text.partition(":")
-    if not colon or not across.isdecimal() or not down.isdecimal():
-        raise Fault(f"{text!r} is not a ratio", expected="such as 5:4")
-    return (int(across), int(down))

@@ -173,6 +173,10 @@ class SectionResolver:
         for name, spec in specs.items():
             if spec.type != "choice":
                 result[name] = self.field(spec, given.get(name), given, chosen, (*way, name), tone)
+        for name, spec in specs.items():
+            if spec.type == "picture" and spec.under_copy is not None and spec.under_copy.ink:
+                # what suits the picture; a block that has none of it asks for the house's colour
+                result[spec.under_copy.ink] = getattr(result.get(name), "ink", None) or "house"
         return result
 
     def field(

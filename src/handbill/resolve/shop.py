@@ -33,6 +33,10 @@ if TYPE_CHECKING:
     from handbill.models.brand import Brand
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
+# what a picture may have besides, as templates ask for it
+NOTHING_MORE: dict[str, Any] = dict.fromkeys(
+    ("dark", "over", "under", "phone", "radius", "ink", "own_ground")
+)
 _ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 
 
@@ -59,6 +63,15 @@ class Layered:
         return row if row is not None else self.second.get(key)
 
 
+@dataclass(frozen=True, slots=True)
+class CopyOn:
+    """Copy on a picture: its colour #rrggbb, its least contrast ratio and the 5th percentile."""
+
+    ink: str
+    least: float
+    low: float
+
+
 class Pictures:
     """Finds picture files, plans them, and says where the mail will find them.
 
@@ -77,6 +90,7 @@ class Pictures:
         self.domain = domain
         self.spare = spare
         self.plans: dict[str, Plan] = {}
+        self.copy_on: dict[str, CopyOn] = {}
         self.asked: dict[str, tuple[Place, str]] = {}
         self._sources: dict[str, Source] = {}
 
@@ -113,14 +127,17 @@ class Pictures:
         where = ", ".join(folder.relative_to(self.root).as_posix() + "/pictures" for folder in self.folders)
         raise Fault(f"no picture {name} in {where}", nearest=nearest(name, self._known()))
 
-    def plan(self, name: str, width: int, *, asked: tuple[Place, str], **how: Any) -> Plan:
-        """A picture for a slot `width` CSS px wide, remembered as used; `asked` says by which field.
+    def plan(self, name: str, width: int, *, spot: tuple[Place, str], **how: Any) -> Plan:
+        """A picture for a slot `width` CSS px wide, remembered as used; `spot` says by which field.
 
         Raises Fault for a file that is not there or is no picture.
         """
-        made = plan(self.source(name), width=width, **how)
+        return self.use(plan(self.source(name), width=width, **how), spot)
+
+    def use(self, made: Plan, spot: tuple[Place, str]) -> Plan:
+        """The same plan, remembered as used by the field at `spot`."""
         self.plans[made.name] = made
-        self.asked.setdefault(made.name, asked)
+        self.asked.setdefault(made.name, spot)
         return made
 
     def address(self, name: str, voice: Voice) -> Text:
@@ -193,7 +210,7 @@ class Shop:
             height=made.height,
             link=link,
             background=self.pictures.mode != CID,
-            **{"dark": None, "over": None, "under": None, **more},
+            **{**NOTHING_MORE, **more},
         )
 
 

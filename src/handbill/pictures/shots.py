@@ -1,0 +1,185 @@
+"""Product shots. Enters: a cut-out, or a shot on one plain colour; leaves: its subject, and that subject
+alone.
+
+A shot's backdrop is what can be reached from its edge through colours like the edge's, and further through
+soft shadows. Behind the subject's own colours nothing is reached, so a white mug on white keeps its
+highlights.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from handbill.pictures.asked import Subject
+from handbill.pictures.colour import difference, hex_of, lab_of, light_of, luminance, srgb
+
+SIDE = 400  # px of the longer side at which a shot is studied
+SOLID = 128  # alpha from which a cut-out's pixel is the thing and not its shadow
+SEEN = 8  # alpha from which a pixel shows at all
+PLAIN = 0.8  # share of the edge that must be near one colour
+NEAR = 4.0  # OKLab difference times 100: the backdrop's own unevenness
+LIKE = 6.0  # further off than this is the subject
+SHADOW_TINT = 1.2  # a shadow keeps the backdrop's hue this closely, OKLab times 100
+SHADOW_DEPTH = 0.5  # is darker by at most this, OKLab L
+SHADOW_TOP = 0.55  # begins so far down the subject: higher up, a grey thing's own shades look alike
+GENTLE = 2.5  # a shadow's L times 100 changes by less than this from one studied px to the next
+SAME = 1.5  # OKLab times 100: an enclosed place this like the backdrop is a hole, such as a handle's
+HOLE = 0.0005  # of the picture: a smaller one is a highlight
+SHARP = 8.0  # a hole ends at once on every side, OKLab times 100; a highlight fades
+SPECK = 0.0005  # of the picture: less than that is dust
+Mask = np.ndarray
+
+
+class NotPlainError(Exception):
+    """The shot has no plain backdrop."""
+
+
+def subject(picture: Image.Image) -> Subject:
+    """Where the subject is. Raises NotPlainError for a shot without a plain backdrop, or an empty one."""
+    small, scale = _small(picture)
+    if _cut_out(picture):
+        alpha = np.asarray(small.getchannel("A"))
+        seen, solid = alpha >= SEEN, _clean(alpha >= SOLID)
+    else:
+        backdrop, shadow, _colour = _backdrop(small)
+        solid = _clean(~(backdrop | shadow))
+        seen = solid | _clean(shadow & ~backdrop)
+    if not solid.any():
+        raise NotPlainError("holds nothing that stands out from its backdrop")
+    around = _swollen(_swollen(seen | solid))  # room for the soft rim
+    box, tight = _bounds(around, scale, picture.size), _bounds(solid, scale, picture.size)
+    return Subject(box, tight, float(solid.sum()) * scale * scale)
+
+
+def alone(picture: Image.Image) -> Image.Image:
+    """The subject without its backdrop, RGBA; its shadow is half-transparent black."""
+    if _cut_out(picture):
+        return picture
+    small, _scale = _small(picture)
+    backdrop, shadow, ground = _backdrop(small)
+    kept = _clean(~(backdrop | shadow))
+    full = picture.convert("RGB")
+    levels = np.asarray(full)
+    thing = _grown(kept, picture.size, 2)  # a little more than the subject: its rim is told pixel by pixel
+    core = _grown(_shrunk(kept), picture.size, 0)
+    light, under = light_of(levels), light_of(np.array(ground, dtype=np.uint8))
+    lab, base = lab_of(levels), lab_of(np.array(ground))
+    off = difference(lab, base)
+    rim = np.where(_shadowy(lab, base), 0, np.clip((off - NEAR) / (2 * LIKE), 0, 1))
+    alpha = np.where(core > 0.5, 1.0, np.where(thing > 0, rim, 0.0))
+    own = (light - (1 - alpha[..., None]) * under) / np.maximum(alpha, 0.05)[..., None]
+    dark = np.clip(1 - luminance(light) / max(float(luminance(under)), 1e-4), 0, 1)
+    dark = np.where(dark < 0.012, 0, dark) * (1 - alpha)
+    whole = alpha + dark
+    shown = np.where(whole[..., None] > 0, own * (alpha / np.maximum(whole, 1e-6))[..., None], 0)
+    out = np.empty((*levels.shape[:2], 4), dtype=np.uint8)
+    out[..., :3] = np.rint(srgb(np.clip(shown, 0, 1)) * 255)
+    out[..., 3] = np.rint(np.clip(whole, 0, 1) * 255)
+    return Image.fromarray(out, "RGBA")
+
+
+def _cut_out(picture: Image.Image) -> bool:
+    return picture.mode == "RGBA" and np.asarray(picture.getchannel("A")).min() < SOLID
+
+
+def _small(picture: Image.Image) -> tuple[Image.Image, float]:
+    scale = max(1.0, max(picture.size) / SIDE)
+    size = (max(1, round(picture.width / scale)), max(1, round(picture.height / scale)))
+    return picture.resize(size, Image.Resampling.BOX), picture.width / size[0]
+
+
+def _backdrop(small: Image.Image) -> tuple[Mask, Mask, tuple[int, ...]]:
+    """What is backdrop, what is backdrop or shadow on it, and the backdrop's levels."""
+    levels = np.asarray(small.convert("RGB"))
+    lab = lab_of(levels)
+    ring = np.concatenate([levels[0], levels[-1], levels[:, 0], levels[:, -1]])
+    ground = np.rint(np.median(ring, axis=0)).astype(np.uint8)
+    base = lab_of(ground)
+    if (difference(lab_of(ring), base) <= NEAR).mean() < PLAIN:
+        raise NotPlainError(f"has no plain backdrop: its edge is not one colour (mostly {hex_of(ground)})")
+    like = difference(lab, base) <= LIKE
+    seed = np.zeros(like.shape, dtype=bool)
+    seed[0], seed[-1], seed[:, 0], seed[:, -1] = like[0], like[-1], like[:, 0], like[:, -1]
+    backdrop = _reached(seed, like)
+    backdrop = _with_holes(backdrop, like, difference(lab, base))
+    down, across = np.gradient(lab[..., 0] * 100)
+    soft = _shadowy(lab, base) & (np.hypot(down, across) < GENTLE)
+    rows = np.flatnonzero((~backdrop).any(axis=1))
+    if rows.size:
+        soft[: int(rows[0] + (rows[-1] - rows[0]) * SHADOW_TOP)] = False
+    return backdrop, _reached(backdrop, soft | backdrop), tuple(int(one) for one in ground)
+
+
+def _with_holes(backdrop: Mask, like: Mask, off: Any) -> Mask:
+    """The backdrop, and what shows of it through handles."""
+    same = (off <= SAME) & ~backdrop
+    left = _shrunk(same)
+    while left.any():
+        seed = np.zeros(left.shape, dtype=bool)
+        seed.flat[int(np.argmax(left))] = True
+        hole = _reached(seed, same)
+        left &= ~hole
+        near = _swollen(_swollen(hole))
+        around = _swollen(near) & ~near
+        if hole.sum() > HOLE * hole.size and np.percentile(off[around], 10) > SHARP:
+            backdrop = _reached(backdrop | hole, like)
+    return backdrop
+
+
+def _shadowy(lab: Any, base: Any) -> Mask:
+    """What may be a shadow on the backdrop: its hue, darker."""
+    scale = lab[..., 0] / max(float(base[0]), 1e-3)
+    tint = np.hypot(lab[..., 1] - base[1] * scale, lab[..., 2] - base[2] * scale) * 100
+    depth = base[0] - lab[..., 0]
+    return np.asarray((tint < SHADOW_TINT) & (depth > 0) & (depth < SHADOW_DEPTH))
+
+
+def _reached(seed: Mask, allowed: Mask) -> Mask:
+    """All of `allowed` that hangs together with `seed`, side by side."""
+    found: Mask = np.asarray(seed & allowed)
+    before = -1
+    while (count := int(np.count_nonzero(found))) != before:
+        before = count
+        for turned, open_ in ((found, allowed), (found[::-1], allowed[::-1]),
+                              (found.T, allowed.T), (found.T[::-1], allowed.T[::-1])):  # fmt: skip
+            for row in range(1, turned.shape[0]):
+                turned[row] |= turned[row - 1] & open_[row]
+    return found
+
+
+def _around(mask: Mask) -> list[Mask]:
+    wide = np.pad(mask, 1, mode="edge")
+    down, across = mask.shape
+    return [wide[y : y + down, x : x + across] for y in range(3) for x in range(3)]
+
+
+def _shrunk(mask: Mask) -> Mask:
+    return np.asarray(np.logical_and.reduce(_around(mask)))
+
+
+def _swollen(mask: Mask) -> Mask:
+    return np.asarray(np.logical_or.reduce(_around(mask)))
+
+
+def _clean(mask: Mask) -> Mask:
+    """Without specks: what an opening removes, unless it hangs on what stays (thin handles do)."""
+    kept = _reached(_shrunk(mask), mask)
+    return kept if int(np.count_nonzero(kept)) > SPECK * mask.size else mask
+
+
+def _grown(mask: Mask, size: tuple[int, int], by: int) -> Any:
+    """`mask`, `by` studied px larger, at the picture's size: 0 to 1."""
+    for _ in range(by):
+        mask = _swollen(mask)
+    image = Image.fromarray(mask.astype(np.uint8) * 255).resize(size, Image.Resampling.BILINEAR)
+    return np.asarray(image) / 255
+
+
+def _bounds(mask: Mask, scale: float, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    left, right = int(columns[0] * scale), int(np.ceil((columns[-1] + 1) * scale))
+    top, bottom = int(rows[0] * scale), int(np.ceil((rows[-1] + 1) * scale))
+    return (left, top, min(right, size[0]), min(bottom, size[1]))

@@ -1,0 +1,261 @@
+"""What an author asks of a picture, as a plan takes it. Enters: `PictureIn`, the slot's spec, a tone and a
+scheme; leaves: a plan whose edge is calm enough, whose shade is dark enough, and what copy on it comes to.
+
+Colours are roles of the house style in the section's tone, or values. What has to be looked at in the picture
+itself is known from its content, so a warm run looks at nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from handbill.base.errors import Fault, nearest
+from handbill.base.frozen import dataclass
+from handbill.pictures import study
+from handbill.pictures.asked import Asked, Border, Corners, Extend, Fit, Shade, Shape
+from handbill.pictures.plan import Plan
+from handbill.pictures.plan import plan as planned
+from handbill.resolve.shop import CopyOn
+
+if TYPE_CHECKING:
+    from handbill.models.picture import PhoneIn, PictureIn
+    from handbill.resolve.section import SectionResolver, Way
+
+AUTO, NONE = "auto", "none"
+INKS = {"light": "ink-light", "dark": "ink-dark"}  # colour roles
+STRONG = 7.0  # contrast from which the section's ground is taken for a shade (WCAG 2.2, 1.4.6)
+Area = tuple[float, float, float, float]  # shares of a picture: left, top, right, bottom
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """Where pictures of one field stand: px across, the shape they are cut to, pixels to the px, the part
+    that copy stands on and its colours (role; `ink`: house, light, dark or auto)."""
+
+    width: int
+    ratio: Shape | None
+    density: int
+    fit: str | None = None
+    area: str | None = None  # shares '0 0 1 0.6', or overlap
+    overlap: int = 0
+    role: str = ""
+    ink: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A plan, and which ink suits copy on it (None: the house's), with the mean colour that lies under it."""
+
+    plan: Plan
+    ink: str | None
+    ground: str | None
+
+
+class Wishes:
+    """One picture's wishes, in one section."""
+
+    def __init__(self, at: SectionResolver, value: PictureIn, slot: Slot, tone: str, way: Way) -> None:
+        self.at, self.value, self.slot, self.tone, self.way = at, value, slot, tone, way
+        self.pictures = at.shop.pictures
+        self.house = at.shop.library.house
+
+    def outcome(self, file: str, *, dark: bool, tint: str | None = None) -> Outcome:
+        """The picture as it is to be in one scheme. Raises Fault."""
+        made = self.plan(file, dark=dark, tint=tint, shade=None)
+        ink = self.slot.ink
+        area = area_of(self.slot.area, self.slot.overlap, made.height) if self.slot.area else None
+        if area is None:
+            if self.value.shade is not None and self.value.shade.strength == AUTO:
+                raise Fault(
+                    "no copy stands on this picture: a shade needs its strength", expected="shade: 0.4"
+                )
+            if self.value.shade is not None:
+                made = self.plan(file, dark=dark, tint=tint, shade=self.shade(made, "", None, dark))
+            return Outcome(made, None, None)
+        colours = {name: self.house.colour(role, self.tone) for name, role in INKS.items()}
+        if ink == AUTO:
+            seen = study.under(made, area, self.pictures.cache)
+            ink = max(colours, key=lambda name: seen.contrast(colours[name])[0])
+        over = colours.get(ink) or self.house.colour(self.slot.role, self.tone, dark=dark)
+        if self.value.shade is not None:
+            made = self.plan(file, dark=dark, tint=tint, shade=self.shade(made, over, area, dark))
+        seen = study.under(made, area, self.pictures.cache)
+        least, low = seen.contrast(over)
+        before = self.pictures.copy_on.get(made.name)
+        if before is None or least < before.least:
+            self.pictures.copy_on[made.name] = CopyOn(over, round(least, 2), round(low, 2))
+        return Outcome(made, ink if ink in INKS else None, seen.colour if ink in INKS else None)
+
+    def phone(self, file: str, said: PhoneIn, width: int, *, dark: bool, tint: str | None) -> Plan:
+        """The picture for narrow screens. Raises Fault."""
+        slot = replace(self.slot, width=width, ratio=None if said.crop else self.slot.ratio)
+        value: Any = _Merged(self.value, said)
+        return Wishes(self.at, value, slot, self.tone, (*self.way, "phone")).plan(
+            file, dark=dark, tint=tint, shade=None
+        )
+
+    def plan(self, file: str, *, dark: bool, tint: str | None, shade: Shade | None) -> Plan:
+        """One plan, its edges judged. Raises Fault."""
+        source = self.pictures.source(file)
+        value, slot = self.value, self.slot
+        asked = Asked(self.extend(dark), self.fit(dark), shade, self.border(dark), self.corners(dark))
+        subject = None
+        if asked.fit is not None and asked.fit.how == "trim" and not source.animated:
+            subject = study.subject(source, self.pictures.cache)
+        made = planned(
+            source, width=slot.width, density=int(value.density or slot.density), ratio=slot.ratio,
+            focus=focus_of(value.crop.focus if value.crop and value.crop.focus else value.focus),
+            crop=shape_of(value.crop.ratio) if value.crop else None, tint=tint, asked=asked, subject=subject,
+        )  # fmt: skip
+        if made.inner is not None and asked.extend is not None and not asked.extend.cut and not source.alpha:
+            grown = {"top": made.inner[1], "bottom": made.whole[1] - made.inner[1] - made.inner[3]}
+            for side in (side for side, rows in grown.items() if rows):
+                study.refuse_busy(study.edge(source, made.box, side, self.pictures.cache), side, file)
+        return made
+
+    # -- parts
+
+    def extend(self, dark: bool) -> Extend | None:
+        said = self.value.extend
+        if said is None:
+            return None
+        given = {side: getattr(said, side) for side in ("top", "bottom", "both") if getattr(said, side)}
+        if not given:
+            raise Fault("extend says no side", expected="extend: {top: 180}, bottom or both")
+        if "both" in given and len(given) > 1:
+            raise Fault("extend says a side twice", expected="both, or top and bottom")
+        shapes = {side: shape_of(one) for side, one in given.items() if ":" in one}
+        colour = None if said.colour == AUTO else self.colour(said.colour, dark, "extend")
+        cut = said.join == "cut"
+        if cut and colour is None:
+            raise Fault(
+                "a plain band needs its colour", expected="extend: {top: 180, join: cut, colour: ground}"
+            )
+        if shapes:
+            if len(given) > 1:
+                raise Fault("extend has a shape and px", expected="one of them")
+            ((side, shape),) = shapes.items()
+            return Extend(int(side in ("top", "both")), int(side in ("bottom", "both")), shape, colour, cut)
+        both = int(given.get("both", 0))
+        return Extend(int(given.get("top", both)), int(given.get("bottom", both)), None, colour, cut)
+
+    def fit(self, dark: bool) -> Fit | None:
+        said = self.value.fit
+        how = said.how if said is not None else self.slot.fit
+        if how in (None, "cover"):
+            return None
+        colour = said.colour if said is not None else "tile"
+        shape = shape_of(said.shape) if said is not None and said.shape else None
+        return Fit(str(how), None if colour == NONE else self.colour(colour, dark, "fit"), shape)
+
+    def border(self, dark: bool) -> Border | None:
+        said = self.value.border
+        return Border(said.width, self.colour(said.colour, dark, "border")) if said and said.width else None
+
+    def corners(self, dark: bool) -> Corners | None:
+        said = self.value.corners
+        if said is None or not (said.drawn or self.value.border):
+            return None
+        on = None if said.on == NONE or not said.drawn else self.colour(said.on, dark, "corners")
+        return Corners(said.radius, on, said.drawn)
+
+    def shade(self, bare: Plan, ink: str, area: Area | None, dark: bool) -> Shade | None:
+        """The veil, as strong as was asked or as the copy needs."""
+        said = self.value.shade
+        assert said is not None
+        where = area if said.over == "copy" else None
+        if said.colour != AUTO:
+            colour = self.colour(said.colour, dark, "shade")
+        else:
+            colour = self.house.colour("ground", self.tone, dark=dark)
+            if not ink or _contrast(colour, ink) < STRONG:
+                colour = "#ffffff" if ink and study.luminance(ink) < 0.18 else "#000000"
+        strength = (
+            study.shade(bare, area or (0, 0, 1, 1), ink, colour, self.pictures.cache)
+            if said.strength == AUTO
+            else float(said.strength)
+        )
+        if not strength:
+            return None
+        return Shade(colour, strength, *((where[1], where[3]) if where else (0.0, 1.0)))
+
+    def colour(self, name: str, dark: bool, part: str) -> str:
+        """A colour by value or by role. Raises Fault with the nearest role."""
+        if name.startswith("#"):
+            return name
+        roles = self.house.colours[self.tone]
+        if name not in roles:
+            message = f"{part}: no colour role {name}"
+            raise Fault(
+                message, expected="a role of the house style, or '#1a2335'", nearest=nearest(name, roles)
+            )
+        return self.house.colour(name, self.tone, dark=dark)
+
+    @property
+    def schemes_differ(self) -> bool:
+        """Whether dark screens need a picture of their own for its colours."""
+        light, dark = (
+            (self.extend(dark), self.fit(dark), self.border(dark), self.corners(dark))
+            for dark in (False, True)
+        )
+        return light != dark
+
+
+class _Merged:
+    """A phone picture's wishes: its own, else the desktop picture's."""
+
+    def __init__(self, value: PictureIn, phone: PhoneIn) -> None:
+        self.crop = phone.crop or (None if phone.file else value.crop)
+        self.focus = phone.focus or (None if phone.file else value.focus)
+        self.extend = phone.extend or (None if phone.file or phone.crop else value.extend)
+        self.fit, self.border, self.corners = value.fit, value.border, value.corners
+        self.shade, self.density = None, value.density
+
+
+def _contrast(one: str, other: str) -> float:
+    first, second = study.luminance(one), study.luminance(other)
+    return (max(first, second) + 0.05) / (min(first, second) + 0.05)
+
+
+def focus_of(text: str | None) -> tuple[float, float]:
+    """Two fractions. Raises Fault."""
+    if text is None:
+        return (0.5, 0.5)
+    try:
+        across, down = (float(part) for part in text.replace(",", " ").split())
+    except ValueError:
+        raise Fault(
+            f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'"
+        ) from None
+    return (across, down)
+
+
+def shape_of(text: str) -> Shape:
+    """`5:4` as two numbers. Raises Fault."""
+    across, colon, down = text.partition(":")
+    if not colon or not across.isdecimal() or not down.isdecimal():
+        raise Fault(f"{text!r} is not a ratio", expected="such as 5:4")
+    return (int(across), int(down))
+
+
+def area_of(text: str, overlap: int, height: int) -> Area | None:
+    """`0 0 1 0.6` as shares; `overlap` is the part of a picture's top that lies under copy. Raises Fault."""
+    if text == "overlap":
+        return (0.0, 0.0, 1.0, min(1.0, overlap / height)) if overlap > 0 else None
+    try:
+        left, top, right, bottom = (float(one) for one in text.split())
+    except ValueError:
+        left = top = right = bottom = -1.0
+    if not (0 <= left < right <= 1 and 0 <= top < bottom <= 1):
+        raise Fault(f"{text!r} is no part of a picture", expected="shares such as '0 0 1 0.6'")
+    return (left, top, right, bottom)
+
+
+def by_choice(value: Any, chosen: Mapping[str, str]) -> Any:
+    """A value that hangs on choices: `{layout: {above: full, else: inset}}`, one inside another."""
+    while isinstance(value, Mapping):
+        choice, cases = next(iter(value.items()))
+        value = cases.get(chosen.get(choice), cases.get("else"))
+    return value
