@@ -209,7 +209,7 @@ class Baseline:
         styles = shell.styles(mail.library.rules, used)
         said: dict[str, Any] = {"language": mail.language, "rtl": mail.rtl, "title": "qztitleqz"}
         head = shell.head(mail.shop.brand, mail.library, styles=styles, **said)
-        head += shell.opening(mail.library, preheader="qzpreheaderqz", **said)
+        head += shell.opening(mail.library, preheader="qzpreheaderqz", called="email", **said)
         # both inliners leave alone what they are told to
         head = head.replace("<style>", '<style data-premailer="ignore" data-css-inline="ignore">')
         return head, shell.CLOSING

@@ -63,4 +63,13 @@ def slot(one: Slot) -> str:
 
 def word_rows(spec: BlockSpec) -> list[tuple[str, str, str]]:
     """(language, word, text) of every house word."""
-    return [(language, word, text) for language, table in spec.words.items() for word, text in table.items()]
+    return [
+        (language, word, said_as(said))
+        for language, table in spec.words.items()
+        for word, said in table.items()
+    ]
+
+
+def said_as(said: str | Mapping[str, str]) -> str:
+    """A house word, or its forms by plural category."""
+    return said if isinstance(said, str) else ", ".join(f"{name}: {text}" for name, text in said.items())

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from handbill.apps.describe import said_as
 from handbill.apps.places import Origin, owner, shown
 from handbill.base.errors import Fault, Place
 from handbill.base.source import (
@@ -354,7 +355,7 @@ class _Reader:
                 said = f"{what}, {tag}"
                 way = ("words", tag, name)
                 origin = self.brand(way, said) if what == "brand" else self.word(made.folder, way, what, said)
-                yield Line(f"word.{name}", table[tag][name], origin)
+                yield Line(f"word.{name}", said_as(table[tag][name]), origin)
                 break
 
     def word(self, folder: str, way: tuple[str, ...], what: str, said: str) -> Origin:

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from handbill.library.tokens import unsafe
-from handbill.models.common import Language, Model, Name, Names, Toggle, Version, Word, wrong
+from handbill.models.common import Language, Model, Name, Names, Toggle, Version, Word, Words, wrong
 
 FieldType = Literal[
     "text", "copy", "link", "button", "picture", "colour", "choice", "toggle", "number", "money", "date",
@@ -139,7 +139,7 @@ class BlockSpec(Model):
     fields: Annotated[dict[Word, FieldSpec], BeforeValidator(_names)] = Field(default_factory=dict)
     measures: Measures = Field(default_factory=dict)
     slots: dict[Word, Slot] = Field(default_factory=dict)
-    words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
+    words: dict[Language, Words] = Field(default_factory=dict)
     dynamic: dict[Name, Names] = Field(default_factory=dict)
     cell: Toggle = Field(False, description="It may stand in a cell of another block.")
     heading: Word | None = Field(None, description="The field that is the section's heading.")
@@ -159,7 +159,7 @@ class SharedSpec(Model):
     macros: dict[Word, MacroSpec]
     measures: Measures = Field(default_factory=dict)
     dynamic: dict[Name, Names] = Field(default_factory=dict)
-    words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
+    words: dict[Language, Words] = Field(default_factory=dict)
 
 
 def choices(fields: dict[str, FieldSpec]) -> dict[str, tuple[str, ...]]:

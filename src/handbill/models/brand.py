@@ -17,6 +17,7 @@ from handbill.models.common import (
     Toggle,
     Version,
     Word,
+    Words,
     wrong,
 )
 from handbill.models.read import lines
@@ -211,7 +212,7 @@ class Brand(Model):
     corners: dict[Role, Length] = Field(default_factory=dict)
     button: ButtonStyle = ButtonStyle()
     web_fonts: tuple[WebFont, ...] = ()
-    words: dict[Language, dict[Word, str]] = Field(default_factory=dict)
+    words: dict[Language, Words] = Field(default_factory=dict)
     blocks: dict[Name, dict[str, Any]] = Field(default_factory=dict)
 
 

@@ -5,11 +5,12 @@ Each type also says what an editor should take for right: in YAML a price or a S
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
 
 from handbill.models.read import (
+    CATEGORIES,
     CURRENCY,
     FORMAT,
     NAME,
@@ -19,6 +20,7 @@ from handbill.models.read import (
     WORD,
     colour,
     lines,
+    said,
     toggle,
     version,
     wrong,
@@ -40,6 +42,25 @@ Colour = Annotated[
 Version = Annotated[int, BeforeValidator(version), WithJsonSchema({"const": FORMAT})]
 Name = Annotated[str, StringConstraints(pattern=NAME, max_length=80)]
 Word = Annotated[str, StringConstraints(pattern=WORD, max_length=40)]
+#: House words, or their forms by CLDR's plural categories; `other` stands for every number without one.
+Said = Annotated[
+    Any,
+    BeforeValidator(said),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": ["string", "number", "boolean"]},
+                {
+                    "type": "object",
+                    "propertyNames": {"enum": list(CATEGORIES)},
+                    "additionalProperties": {"type": ["string", "number", "boolean"]},
+                    "required": ["other"],
+                },
+            ]
+        }
+    ),
+]
+Words = dict[Word, Said]
 Language = Annotated[str, StringConstraints(pattern=TAG)]
 Names = Annotated[tuple[str, ...], BeforeValidator(lines, json_schema_input_type=str | tuple[str, ...])]
 #: Text that may look like a number in the file: a SKU, a code, a price, a weight.
@@ -48,5 +69,5 @@ Filled = Annotated[str, Field(min_length=1)]
 
 __all__ = [
     "CURRENCY", "FORMAT", "NAME", "PATTERNS", "TAG", "TIME", "WORD", "Colour", "Filled", "Language", "Loose",
-    "Model", "Name", "Names", "Toggle", "Version", "Word", "wrong",
+    "Model", "Name", "Names", "Said", "Toggle", "Version", "Word", "Words", "wrong",
 ]  # fmt: skip

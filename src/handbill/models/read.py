@@ -22,6 +22,7 @@ _SHOWN = 60  # characters of a wrong value that a message repeats
 
 NAME = r"^[a-z][a-z0-9]*(?:-[a-z0-9]+)*$"
 WORD = r"^[a-z][a-z0-9_]*$"
+CATEGORIES = ("zero", "one", "two", "few", "many", "other")  # CLDR's plural categories (UTS 35 part 3)
 CURRENCY = r"^[A-Z]{3}$"
 TIME = r"^(?:H{1,2}|h{1,2})[.:h ]?m{2}(?: ?a)?$"
 TAG = r"^[a-z]{2,3}(?:-[A-Z][a-z]{3})?(?:-(?:[A-Z]{2}|[0-9]{3}))?$"
@@ -82,6 +83,21 @@ def moment(value: Any) -> Any:
             pass  # a day or hour that does not exist
     given = repr(value) if isinstance(value, str) else "this"
     raise wrong(f"{given} is not a date and time", "such as 2027-01-15T08:00")
+
+
+def said(value: Any) -> Any:
+    """House words: a text, or its forms by plural category."""
+    if isinstance(value, str):
+        return value
+    if not isinstance(value, dict) or not all(isinstance(one, str) for one in value.values()):
+        raise wrong(f"{show(value)} is no word", "a text, or its forms such as {one: …, other: …}")
+    for name in value:
+        if name not in CATEGORIES:
+            expected = "one of " + ", ".join(CATEGORIES)
+            raise wrong(f"{name} is no plural category", expected, nearest(str(name), CATEGORIES))
+    if "other" not in value:
+        raise wrong("the form other is missing", "other: for every number without a form of its own")
+    return value
 
 
 def picture(value: Any) -> Any:

@@ -22,6 +22,8 @@ from handbill.library.environment import CELL, FILTERS, make_environment
 from handbill.render import shell
 from handbill.resolve.dialects import Dialect, collisions
 from handbill.resolve.mail import Mail, Spoken
+from handbill.resolve.shop import shared_word
+from handbill.resolve.text import escape_attribute
 from handbill.resolve.values import Cell, Fields
 
 # the space before a name is looked for last: a search for plain text is many times as fast
@@ -212,12 +214,18 @@ def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = No
     library, brand = mail.library, mail.shop.brand
     used = _shell_classes(library).union(*(piece.classes for piece in made))
     every = _widest(mail)
+    called = escape_attribute(shared_word(library, brand, mail.language, "email"))
     style = renderer.styles(used, every) if renderer else shell.styles(every.rules, used)
     ends = {
         voice: (
             shell.head(brand, library, language=mail.language, rtl=mail.rtl, title=title.html, styles=style)
             + shell.opening(
-                library, language=mail.language, rtl=mail.rtl, preheader=preheader.html, title=title.attr
+                library,
+                language=mail.language,
+                rtl=mail.rtl,
+                preheader=preheader.html,
+                title=title.attr,
+                called=called,
             )
         )
         for voice, title, preheader in (

@@ -153,7 +153,7 @@ def _element(rules: str) -> str:
     return f"<style>\n{rules}\n</style>\n"
 
 
-def opening(library: Library, *, language: str, rtl: bool, preheader: str, title: str) -> str:
+def opening(library: Library, *, language: str, rtl: bool, preheader: str, title: str, called: str) -> str:
     """From the preheader to the table that holds one row per section."""
     page = library.tables["page"][BASE]
     direction = "rtl" if rtl else "ltr"
@@ -165,7 +165,7 @@ def opening(library: Library, *, language: str, rtl: bool, preheader: str, title
             f'<div aria-hidden="true" style="{_HIDDEN};mso-hide:all">{_FILLER * 60}</div>\n'
         )
     return f"""\
-{hidden}<div role="article" aria-roledescription="email" aria-label="{title}" lang="{language}" \
+{hidden}<div role="article" aria-roledescription="{called}" aria-label="{title}" lang="{language}" \
 dir="{direction}" style="word-break:break-word;word-wrap:break-word">
 <table {_PLAIN} width="100%"{page}>
 <tr><td align="center"{page}>

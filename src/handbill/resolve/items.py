@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from handbill.resolve.section import SectionResolver, Way
 
 STAR, NO_STAR = "★", "☆"
+MOST_STARS = 5
 SOCIAL_ICON = 44  # px: the least that is easy to press (WCAG 2.2, 2.5.5)
 DARK_LUMINANCE = 0.18  # below it a ground counts as dark: white on it contrasts more than black (WCAG 2.2)
 # the field of a social link's icon; 8 px around it make it 44
@@ -104,6 +105,7 @@ def product_item(
             "picture": _row_picture(at, spec, row, {**at.chosen, **chosen}, target, way, tone),
             "button": button,
             "colours": tuple(Fields(name=at.said(name, way), colour=colour) for name, colour in row.colours),
+            "colours_word": at.said(at.counted("colours", len(colours)), way),
             "colour_names": at.said(shop.context.locale.join(colours), way) if colours else None,
         }
     )
@@ -166,7 +168,8 @@ def review_item(
     fields = at.fields(simple, own, own_choices, way, tone)
     quote = " ".join((own.get("quote") or row.text).split())
     at.attempt((*way, "quote"), lambda: check_quote(quote, row.text, row.id), None)
-    word = {name: made.plain for name, made in at.words.items()}
+    word = at.shop.word_table(at.valid.block.name)
+    number = at.shop.context.locale.number
     who = row.name
     if row.place_of_person:
         who = _put(word.get("wrote", "{name}, {place}"), name=row.name, place=row.place_of_person)
@@ -181,12 +184,17 @@ def review_item(
             "id": row.id,
             "quoted": at.said(word.get("open_quote", "") + quote + word.get("close_quote", ""), way),
             "who": at.said(who, way),
-            "stars": words(STAR * stars + NO_STAR * (5 - stars), voice) if stars else None,
-            "stars_words": at.said(_put(word.get("stars", "{stars}/5"), stars=str(stars)), way)
+            "stars": words(STAR * stars + NO_STAR * (MOST_STARS - stars), voice) if stars else None,
+            "stars_words": at.said(
+                _put(at.counted("stars", stars), stars=number(stars), most=number(MOST_STARS)), way
+            )
             if stars
             else None,
             **_marks(at, stars, tone, "card" if chosen.get("layout") == "card" else "ground"),
             "verified": at.said(row.verified, way) if row.verified else None,
+            "how_words": at.said(_put(word.get("how", "({how})"), how=row.verified), way)
+            if row.verified
+            else None,
             "relationship_words": at.said(relationship, way) if relationship else None,
             "picture": _review_picture(at, spec, row, own.get("picture"), chosen, way, tone),
         }

@@ -118,6 +118,12 @@ class SectionResolver:
         """A mistake at `way`."""
         self.mistakes.append(Mistake(*self.spot(way), message, expected))
 
+    def counted(self, word: str, number: int) -> str:
+        """A house word in its form for `number` (CLDR's plural rules)."""
+        table = self.shop.word_table(self.valid.block.name)
+        form = f"{word}.{self.shop.context.locale.plural(number)}"
+        return table.get(form) or table.get(word, "")
+
     # -- choices
 
     def choices(
@@ -313,7 +319,8 @@ class SectionResolver:
             if target
             else Address(link, self.voice)
         )
-        return Fields(label=text, link=address, width=self.button_width(shown(text.filled)))
+        width = self.button_width(shown(text.filled))
+        return Fields(label=text, link=address, width=width, colon=self.words.get("colon"))
 
     def button_width(self, label: str) -> int:
         house = self.shop.library.house

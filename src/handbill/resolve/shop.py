@@ -5,7 +5,7 @@ Text of the brand's own is checked here once, so that nothing that mail may not 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -20,6 +20,7 @@ from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews
 from handbill.library.build import Library
 from handbill.load import Loader
+from handbill.models.read import CATEGORIES
 from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect
 from handbill.resolve.context import Context
@@ -226,12 +227,13 @@ def undeclared(dotted: str) -> Fault:
 class Words:
     """House words of a library's blocks for a language tag, each block's worked out when it is asked for.
 
-    A word is sought in the brand, the block and the shared macros, each for en-GB before en.
+    A word is sought in the brand, the block and the shared macros, each for en-GB before en. The forms of a
+    word that has some stand beside it as `word.one` and so on.
     """
 
     def __init__(self, library: Library, brand: Brand, language: str) -> None:
         self.library, self.brand = library, brand
-        self.tags = [language, language.split("-")[0]]
+        self.language = language
         self._found: dict[str, tuple[dict[str, str], list[str]]] = {}
 
     def of(self, name: str) -> tuple[dict[str, str], list[str]]:
@@ -243,10 +245,7 @@ class Words:
     def _of(self, own: Mapping[str, Mapping[str, str]]) -> tuple[dict[str, str], list[str]]:
         shared = self.library.shared_words
         wanted = {word for table in (own, shared) for words in table.values() for word in words}
-        found: dict[str, str] = {}
-        for source in (shared, own, self.brand.words):
-            for tag in reversed(self.tags):
-                found.update({word: text for word, text in source.get(tag, {}).items() if word in wanted})
+        found = _sought((shared, own, self.brand.words), self.language, wanted)
         return found, sorted(wanted - found.keys())
 
 
@@ -273,6 +272,30 @@ def check_words(
             except Fault as fault:
                 where = at or place(child(shop.brand_node, "words") or shop.brand_node)
                 yield fault.at(where, f"block {name}, words.{word}")
+
+
+def shared_word(library: Library, brand: Brand, language: str, word: str) -> str:
+    """A word that belongs to no block, or itself where nobody says it in this language."""
+    return _sought((library.shared_words, brand.words), language, {word}).get(word, word)
+
+
+def _sought(
+    sources: Iterable[Mapping[str, Mapping[str, Any]]], language: str, wanted: Collection[str]
+) -> dict[str, str]:
+    """The words `wanted`, from the last of `sources` that has them."""
+    found: dict[str, str] = {}
+    for source in sources:
+        for tag in (language.split("-")[0], language):
+            for word, said in source.get(tag, {}).items():
+                if word not in wanted:
+                    continue
+                forms = {"other": said} if isinstance(said, str) else said
+                for category in CATEGORIES:
+                    found.pop(f"{word}.{category}", None)
+                found[word] = forms["other"]
+                if len(forms) > 1:
+                    found.update({f"{word}.{category}": text for category, text in forms.items()})
+    return found
 
 
 def _home(file: str, folders: Sequence[Path]) -> Path:
