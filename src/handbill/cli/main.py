@@ -15,6 +15,8 @@ from handbill.base.errors import HandbillError
 
 COMMANDS = {
     "compile": "Campaign files into HTML, plain text and .eml.",
+    "preflight": "What is wrong with a mail before it goes out, and on which line.",
+    "rules": "What preflight looks for, and why.",
     "new": "A campaign from an outline, or the beginning of a house style.",
     "variants": "Which mails a campaign makes, and how two of them differ.",
     "texts": "A campaign's words in other languages.",

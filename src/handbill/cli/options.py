@@ -93,15 +93,34 @@ def load(root: Path) -> Loader:
 
 def shown(error: MistakesError, root: Path) -> MistakesError:
     """The same mistakes with files named as the user's shell would name them."""
-    prefix = os.path.relpath(root)
-    if prefix == ".":
+    if os.path.relpath(root) == ".":
         return error
-
-    def moved(place: Place) -> Place:
-        if place.file.startswith(SHELL_NAMES):
-            return place
-        return Place(os.path.join(prefix, place.file), place.line, place.column)
-
     return MistakesError(
-        Mistake(moved(one.place), one.path, one.message, one.expected, one.nearest) for one in error.mistakes
+        Mistake(shown_place(one.place, root), one.path, one.message, one.expected, one.nearest)
+        for one in error.mistakes
     )
+
+
+def shown_place(place: Place, root: Path) -> Place:
+    """A place in the workspace at `root`, its file named as the user's shell would name it."""
+    prefix = os.path.relpath(root)
+    if prefix == "." or place.file.startswith(SHELL_NAMES):
+        return place
+    return Place(os.path.join(prefix, place.file), place.line, place.column)
+
+
+def root_of(file: Path, path: Path) -> Path:
+    """The workspace around the campaign at `path`, called `file`. Raises MistakesError when there is none."""
+    place = Place(str(file))
+    if path.is_dir():
+        raise _unusable(place, "a folder, not a campaign", "a file such as campaigns/NAME.yaml")
+    if not path.exists():
+        raise _unusable(place, "no such file")
+    root = find_root(path)
+    if root is None:
+        raise _unusable(place, "not in a workspace", f"{MARK} in a folder above the file")
+    return root
+
+
+def _unusable(place: Place, message: str, expected: str = "") -> MistakesError:
+    return MistakesError([Mistake(place, "", message, expected)])

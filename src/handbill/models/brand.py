@@ -20,6 +20,7 @@ from handbill.models.common import (
     Words,
     wrong,
 )
+from handbill.models.preflight import BrandPreflight
 from handbill.models.read import lines
 
 Role = str
@@ -214,6 +215,7 @@ class Brand(Model):
     web_fonts: tuple[WebFont, ...] = ()
     words: dict[Language, Words] = Field(default_factory=dict)
     blocks: dict[Name, dict[str, Any]] = Field(default_factory=dict)
+    preflight: BrandPreflight = BrandPreflight()
 
 
 __all__ = ["Brand", "Colour", "ColourPair", "Logo", "Measure", "TypeRole"]

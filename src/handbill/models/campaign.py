@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from handbill.models.common import Language, Loose, Model, Name, Version
+from handbill.models.preflight import CampaignPreflight
 from handbill.models.read import MOMENT, moment
 
 Moment = Annotated[
@@ -49,4 +50,5 @@ class Campaign(Model):
     language: Language | None = None
     dir: Literal["ltr", "rtl"] | None = None
     offer: MarkdownOffer | CodeOffer | None = Field(None, discriminator="kind")
+    preflight: CampaignPreflight = CampaignPreflight()
     stack: tuple[Any, ...] = Field(min_length=1)

@@ -109,6 +109,11 @@ class Copy:
         """The resolved targets in reading order."""
         return tuple(_filled(link.href) for link in links_of(self.tree.blocks))
 
+    @property
+    def runs(self) -> tuple[Filled, ...]:
+        """The text in reading order, without where links lead."""
+        return tuple(self._runs(self.tree.blocks))
+
     def __bool__(self) -> bool:
         return any(
             not isinstance(part, str) or bool(part.strip())

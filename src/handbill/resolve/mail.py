@@ -38,7 +38,7 @@ class Spoken:
 
     `level` is its heading's, `inner` that of its items' headings; `library` is of its direction. `condition`
     opens, parts and closes what only some recipients get; `in_sample` says whether the sample recipient does,
-    `otherwise` is what the others get.
+    `otherwise` is what the others get. `node` is what the author wrote, `when` the field of the condition.
     """
 
     id: str
@@ -55,6 +55,8 @@ class Spoken:
     language: str
     rtl: bool
     library: Library
+    node: Node
+    when: str = ""
     otherwise: Spoken | None = None
 
 
@@ -85,11 +87,13 @@ class Pair:
 class Mail:
     """Everything the renderer and the writer need; addresses are whole, pictures planned, claims worked out.
 
-    `facts` are those used, by name and SKU. `addresses` gives, for links with send-time parts, the href in
-    the HTML and the same link as text. `asked` says which field asked for a picture.
+    `root` is the campaign's node. `facts` are those used, by name and SKU. `addresses` gives, for links with
+    send-time parts, the href in the HTML and the same link as text. `asked` says which field asked for a
+    picture.
     """
 
     campaign: Campaign
+    root: Node
     shop: Shop
     library: Library
     dialect: Dialect
@@ -155,9 +159,9 @@ class _Resolution:
         if self.mistakes or subject is None or preheader is None:
             return None, self.mistakes
         return Mail(
-            campaign=campaign, shop=self.shop, library=self.shop.library, dialect=self.dialect,
-            language=self.shop.language, rtl=self.shop.rtl, title=subject, subject=subject,
-            preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE),
+            campaign=campaign, root=self.root, shop=self.shop, library=self.shop.library,
+            dialect=self.dialect, language=self.shop.language, rtl=self.shop.rtl, title=subject,
+            subject=subject, preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE),
             sections=tuple([one.spoken for one in found]), sample=self.sample,
             sample_address=self.voices.address,
             plans=tuple([plans[name] for name in sorted(plans)]), asked=asked,
@@ -248,7 +252,7 @@ class _Resolution:
             id=section.id, block=valid.block.name, tone=tagged["tone"], level=level,
             inner=level + 1 if headed else 2, tagged=tagged, sampled=sampled, condition=condition,
             in_sample=in_sample, place=place(section.whole), path=section.path, language=shop.language,
-            rtl=shop.rtl, library=shop.library,
+            rtl=shop.rtl, library=shop.library, node=section.node, when=section.when or "",
             otherwise=self.section(valid.otherwise, first) if valid.otherwise is not None else None,
         )  # fmt: skip
 

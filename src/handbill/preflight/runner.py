@@ -1,0 +1,119 @@
+"""Runs rules. Enters: a specimen and the shop's settings; leaves: findings with lines, and what was not run.
+
+A rule that crashes becomes a finding, and the run goes on. What a rule says of one section is kept, so that
+the same section in the next variant costs nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from handbill.base.frozen import dataclass
+from handbill.preflight.contract import Finding, Hit, NotRun, Rule, Where, brand, head
+from handbill.preflight.places import located
+from handbill.preflight.settings import Settings, Silence
+from handbill.preflight.specimen import Part, Specimen
+
+#: Pseudo-rules: the runner itself speaks through them.
+FAILED, UNUSED, UNREAD = "rule-failed", "unused-silence", "not-measured"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a run found in one mail. `silenced` are findings that were kept from speaking, and by what."""
+
+    findings: tuple[Finding, ...]
+    silenced: tuple[tuple[Finding, Silence], ...]
+    not_run: tuple[NotRun, ...]
+    rules: int
+
+
+class Kept:
+    """What rules said of sections before: by rule, and by what the section holds."""
+
+    def __init__(self) -> None:
+        self._hits: dict[tuple[object, ...], tuple[Hit, ...]] = {}
+        self._parts: dict[tuple[object, ...], Part] = {}  # holding a section keeps its identity its own
+
+    def hits(self, rule: Rule, part: Part) -> tuple[Hit, ...]:
+        """What the rule says of the section. Raises whatever the rule raises."""
+        assert rule.each is not None
+        key = rule.slug, id(part.spoken), part.piece.html, part.piece.sample_html
+        found = self._hits.get(key)
+        if found is None:
+            found = self._hits[key] = tuple(rule.each(part))
+            self._parts[key] = part
+        return found
+
+
+def run(
+    specimen: Specimen, rules: Iterable[Rule], settings: Settings, pseudo: Mapping[str, Rule],
+    kept: Kept | None = None,
+) -> Outcome:  # fmt: skip
+    """Every rule over one mail. `pseudo` are the rules that the runner itself speaks through, by name."""
+    kept = kept if kept is not None else Kept()
+    spoken: list[Finding] = []
+    silenced: list[tuple[Finding, Silence]] = []
+    not_run: list[NotRun] = []
+    count = 0
+
+    def say(rule: Rule, hit: Hit) -> None:
+        found = _finding(rule, hit, specimen, settings)
+        silence = settings.silence(rule.slug)
+        if silence is None:
+            spoken.append(found)
+        elif found not in [one for one, _by in silenced]:
+            silenced.append((found, silence))
+
+    unread: set[str] = set()
+    for rule in rules:
+        if rule.check is None and rule.each is None:
+            continue
+        lacking = next((facet for facet in sorted(rule.needs) if not specimen.has(facet)), None)
+        if lacking is not None:
+            reason = specimen.missing[lacking].reason
+            not_run.append(NotRun(rule.slug, lacking, reason))
+            if lacking not in unread:
+                unread.add(lacking)
+                say(pseudo[UNREAD], Hit(f"the {lacking} of this mail cannot be read: {reason}"))
+            continue
+        count += 1
+        try:
+            if rule.check is not None:
+                for hit in rule.check(specimen):
+                    say(rule, hit)
+        except Exception as error:  # a fault of the rule's must not keep the others from looking
+            say(pseudo[FAILED], Hit(_failed(rule, error)))
+        for part in specimen.parts if rule.each is not None else ():
+            try:
+                for hit in kept.hits(rule, part):
+                    say(rule, _in(part, hit))
+            except Exception as error:
+                say(pseudo[FAILED], Hit(_failed(rule, error), Where(section=part.id)))
+    blind = {one.rule for one in not_run}
+    used = {by for _found, by in silenced}
+    for silence in settings.silences:
+        if silence not in used and silence.rule not in blind:
+            at = head if silence.owner == "campaign" else brand
+            message = f"{silence.rule} is silenced, but has nothing to say"
+            say(pseudo[UNUSED], Hit(message, at("preflight", "allow", silence.rule)))
+    return Outcome(tuple(dict.fromkeys(spoken)), tuple(silenced), tuple(not_run), count)
+
+
+def _in(part: Part, hit: Hit) -> Hit:
+    """`hit`, in the section that was looked at where it names no place itself."""
+    if hit.where != Where():
+        return hit
+    return Hit(hit.message, Where(section=part.id), hit.also, hit.remedy)
+
+
+def _failed(rule: Rule, error: Exception) -> str:
+    return f"the rule {rule.slug} failed here ({type(error).__name__}: {error}); the others went on"
+
+
+def _finding(rule: Rule, hit: Hit, specimen: Specimen, settings: Settings) -> Finding:
+    where, section = located(hit.where, specimen)
+    return Finding(
+        rule.slug, settings.weigh(rule), where, section, hit.message, hit.remedy or rule.remedy,
+        tuple(located(one, specimen)[0] for one in hit.also), (specimen.variant,),
+    )  # fmt: skip

@@ -1,0 +1,204 @@
+"""The mail under examination. Enters: a resolved and rendered mail; leaves: its facets, read when asked for.
+
+What a reader is shown is the sample recipient's; a section that the sample does not get is looked at with the
+dialect's tags in it. A facet that cannot be read is missing, with the reason.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from email import message_from_bytes, policy
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from handbill.base.frozen import dataclass
+from handbill.base.source import Node
+from handbill.preflight.contract import Facet, Way
+from handbill.preflight.page import Page
+from handbill.render.render import Piece, Rendered
+from handbill.resolve.copy import Copy
+from handbill.resolve.mail import Mail, Spoken
+from handbill.resolve.text import Filled, Text
+from handbill.resolve.values import Address, Cell, Fields
+
+if TYPE_CHECKING:
+    from email.message import EmailMessage
+
+    from handbill.models.workspace import Workspace
+
+#: A value of a section: the way to it, and what it is.
+Value = tuple[Way, Text | Copy | Fields]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One section of the mail. `first` and `end` are its bytes in the HTML of the whole, -1 outside."""
+
+    spoken: Spoken
+    piece: Piece
+    first: int = -1
+    end: int = -1
+
+    @property
+    def id(self) -> str:
+        return self.spoken.id
+
+    @property
+    def when(self) -> str:
+        """The recipient field that the section is kept back without, if there is one."""
+        return self.spoken.when
+
+    @property
+    def html(self) -> str:
+        """As the sample recipient gets it, or else with tags."""
+        return self.piece.sample_html or _inside(self.piece.html, self.spoken)
+
+    @property
+    def text(self) -> str:
+        """The same of the text part."""
+        return self.piece.sample_text or _inside(self.piece.text, self.spoken)
+
+    @property
+    def fields(self) -> Mapping[str, Any]:
+        """The section's fields in the sample's words, or else in the dialect's."""
+        return self.spoken.sampled if self.spoken.in_sample else self.spoken.tagged
+
+    def values(self) -> Iterator[Value]:
+        """Every text, copy, link and group of the section's fields, with the way to it."""
+        for name, value in self.fields.items():
+            if name not in ("word", "width", "brand", "link"):
+                yield from _values(value, (name,))
+
+    def texts(self) -> Iterator[tuple[Way, Filled, str]]:
+        """Every text and copy: the way to it, its parts, what the reader reads. Addresses are left out."""
+        for way, value in self.values():
+            if isinstance(value, Copy):
+                yield way, filled_of(value), value.plain
+            elif isinstance(value, Text) and not isinstance(value, Address):
+                yield way, value.filled, value.plain
+
+
+def _inside(text: str, spoken: Spoken) -> str:
+    if spoken.condition is None:
+        return text
+    opened, _otherwise, close = spoken.condition
+    return text.removeprefix(opened).rstrip("\n").removesuffix(close)
+
+
+def _values(value: Any, way: Way) -> Iterator[Value]:
+    if isinstance(value, Text | Copy):
+        yield way, value
+    elif isinstance(value, Fields):
+        yield way, value
+        for name, inner in vars(value).items():
+            yield from _values(inner, (*way, name))
+    elif isinstance(value, Cell):
+        for name, inner in value.fields.items():
+            if name not in ("word", "width"):
+                yield from _values(inner, (*way, name))
+    elif isinstance(value, tuple | list):
+        for number, entry in enumerate(value):
+            yield from _values(entry, (*way, number))
+
+
+def filled_of(copy: Copy) -> Filled:
+    """The parts of all of a copy's text, one after the other."""
+    return tuple(part for run in copy.runs for part in run)
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """Why a facet is not there."""
+
+    reason: str
+
+
+class Specimen:
+    """A mail as rules see it. What is read is kept, so that one rule's reading serves the next."""
+
+    def __init__(
+        self, mail: Mail, pieces: Sequence[Piece], rendered: Rendered, workspace: Workspace, root: Node,
+        variant: str = "main",
+    ) -> None:  # fmt: skip
+        self.mail = mail
+        self.rendered = rendered
+        self.workspace = workspace
+        self.workspace_node = root
+        self.variant = variant
+        self.missing: dict[Facet, Missing] = {}
+        self.parts: tuple[Part, ...] = tuple(_placed(mail, pieces, rendered))
+
+    def has(self, facet: Facet) -> bool:
+        """Whether `facet` can be read; `missing` holds the reason when it cannot."""
+        if facet in self.missing:
+            return False
+        try:
+            if facet == "html":
+                _ = self.page
+            elif facet == "headers":
+                _ = self.headers
+        except Exception as error:  # whatever a mail does to a reader, the other rules go on
+            self.missing[facet] = Missing(f"{type(error).__name__}: {error}")
+            return False
+        return True
+
+    @cached_property
+    def html(self) -> str:
+        """The HTML that the sample recipient gets."""
+        return "".join(self.rendered.sample_html)
+
+    @cached_property
+    def page(self) -> Page:
+        """The HTML read back."""
+        inside = [(part.id, part.first, part.end) for part in self.parts if part.first >= 0]
+        return Page(self.html, inside)
+
+    @cached_property
+    def text(self) -> str:
+        """The text part that the sample recipient gets."""
+        return "".join(self.rendered.sample_text)
+
+    @cached_property
+    def headers(self) -> EmailMessage:
+        """The header fields as a mail program reads them."""
+        from handbill.write.files import headers
+
+        raw = b"".join(headers(self.mail, self.rendered, self.html.encode()))
+        return message_from_bytes(raw, policy=policy.default)
+
+    @property
+    def subject(self) -> str:
+        """The subject as the sample recipient reads it."""
+        return self.mail.subject.sampled.plain
+
+    @property
+    def preheader(self) -> str:
+        """The preheader as the sample recipient reads it."""
+        return self.mail.preheader.sampled.plain
+
+    def part(self, id: str) -> Part:
+        """The section called `id`."""
+        return next(part for part in self.parts if part.id == id)
+
+    def part_at(self, at: int) -> Part | None:
+        """The section that holds byte `at` of the HTML."""
+        return next((part for part in self.parts if part.first <= at < part.end), None)
+
+    @cached_property
+    def system_links(self) -> frozenset[str]:
+        """The sample's links that the sending program will write: where they lead says nothing."""
+        return frozenset(self.mail.sample.links.values())
+
+
+def _placed(mail: Mail, pieces: Sequence[Piece], rendered: Rendered) -> Iterator[Part]:
+    at = len(rendered.sample_html[0].encode())
+    for spoken, piece in zip(mail.sections, pieces, strict=True):
+        size = len(piece.sample_html.encode())
+        yield Part(spoken, piece, at, at + size) if size else Part(spoken, piece)
+        at += size
+
+
+def one_line(text: str) -> str:
+    """`text` with its white space squeezed, as it reads."""
+    return re.sub(r"\s+", " ", text).strip()

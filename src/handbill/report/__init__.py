@@ -1,0 +1,1 @@
+"""Reports: what preflight found, worded for people and for programs."""

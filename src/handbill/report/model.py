@@ -1,0 +1,83 @@
+"""What a report tells. Enters: outcomes of preflight runs; leaves: one `Letter` for each campaign.
+
+One finding in several variants is told once, with their names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from handbill.base.frozen import dataclass
+from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, NotRun, Severity
+from handbill.preflight.runner import Outcome
+from handbill.preflight.settings import Silence
+
+#: Every report ends in it.
+ADVICE = "A prompt, not legal advice: local rules and a licensed adviser decide."
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured number: its name, what it says, and the assumption it rests on, if it does."""
+
+    name: str
+    value: str
+    assumes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """One campaign's report. `file` as the user's shell names it; `variants` are all that were looked at."""
+
+    file: str
+    campaign: str
+    subject: str
+    variants: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    silenced: tuple[tuple[Finding, Silence], ...]
+    not_run: tuple[NotRun, ...]
+    rules: int
+    readings: tuple[Reading, ...]
+
+    @property
+    def counts(self) -> Mapping[Severity, int]:
+        """How many findings there are of each weight."""
+        return counted(self.findings)
+
+
+def counted(findings: Iterable[Finding]) -> dict[Severity, int]:
+    """How many there are of each weight, the heaviest first."""
+    made = dict.fromkeys((ERROR, WARNING, NOTE), 0)
+    for found in findings:
+        made[found.severity] += 1
+    return made
+
+
+def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Each finding once, with all its variants; by section in the order met, then by place."""
+    found: dict[tuple[object, ...], Finding] = {}
+    for one in findings:
+        before = found.get(one.key)
+        found[one.key] = (
+            one
+            if before is None
+            else replace(before, variants=(*before.variants, *(name for name in one.variants)))
+        )
+    return tuple(found.values())
+
+
+def letter(
+    file: str, campaign: str, subject: str, outcomes: Sequence[Outcome], variants: Sequence[str],
+    readings: Sequence[Reading],
+) -> Letter:  # fmt: skip
+    """One campaign's outcomes as a report."""
+    silenced: dict[tuple[object, ...], tuple[Finding, Silence]] = {}
+    for outcome in outcomes:
+        for one, by in outcome.silenced:
+            silenced.setdefault(one.key, (one, by))
+    not_run = tuple(dict.fromkeys(one for outcome in outcomes for one in outcome.not_run))
+    return Letter(
+        file, campaign, subject, tuple(variants), merged(one for each in outcomes for one in each.findings),
+        tuple(silenced.values()), not_run, max((one.rules for one in outcomes), default=0), tuple(readings),
+    )  # fmt: skip
