@@ -9,8 +9,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError
+from handbill.base.source import Doc
 from handbill.load import MARK, Loader
-from handbill.pipeline import produce, renderer_for, resolve_campaign
+from handbill.pipeline import campaign_file, produce, renderer_for, resolve_doc
 from handbill.preflight.contract import Rule
 from handbill.preflight.registry import every
 from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Kept, Outcome, run
@@ -18,6 +19,7 @@ from handbill.preflight.settings import settings
 from handbill.preflight.specimen import Specimen
 from handbill.render.render import assemble, pieces
 from handbill.report.model import Letter, letter
+from handbill.report.readings import read
 from handbill.write.files import MAIN
 
 
@@ -34,10 +36,14 @@ class Examiner:
 
     def examine(self, path: Path, *, brand: str | None = None, variant: str | None = None) -> Letter:
         """One campaign's report. Raises MistakesError for a campaign that does not compile."""
+        return self.examine_doc(campaign_file(self.loader, path), brand=brand, variant=variant)
+
+    def examine_doc(self, doc: Doc, *, brand: str | None = None, variant: str | None = None) -> Letter:
+        """As `examine`, from nodes."""
         outcomes: list[Outcome] = []
         variants: list[str] = []
         first: Specimen | None = None
-        for specimen in self.specimens(path, brand, variant):
+        for specimen in self.specimens(doc, brand, variant):
             chosen, wrong = settings(specimen.mail, self.known)
             if wrong:
                 raise MistakesError(wrong)
@@ -46,11 +52,14 @@ class Examiner:
             first = first or specimen
         assert first is not None  # a campaign has one variant at least
         mail = first.mail
-        return letter(self.loader.name(path), mail.campaign.campaign, first.subject, outcomes, variants, ())
+        sections = dict.fromkeys(part.id for part in first.parts)
+        return letter(
+            doc.name, mail.campaign.campaign, first.subject, outcomes, variants, tuple(sections), read(first)
+        )
 
-    def specimens(self, path: Path, brand: str | None, variant: str | None) -> Iterator[Specimen]:
+    def specimens(self, doc: Doc, brand: str | None, variant: str | None) -> Iterator[Specimen]:
         """Every variant that is asked for, made as compile makes it."""
-        mail = resolve_campaign(self.loader, path, brand=brand)
+        mail = resolve_doc(self.loader, doc, brand=brand)
         produce(mail, self.loader.cache)
         renderer = renderer_for(mail)
         made, wrong = pieces(mail, renderer)

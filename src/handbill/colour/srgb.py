@@ -47,7 +47,7 @@ def parse(text: str) -> Rgba | None:
 
 
 def _channel(text: str) -> int:
-    number = float(text.removesuffix("%")) * (2.55 if text.endswith("%") else 1)
+    number = float(text.removesuffix("%")) * 255 / 100 if text.endswith("%") else float(text)
     return min(255, max(0, int(number + 0.5)))
 
 

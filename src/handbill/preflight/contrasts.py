@@ -30,6 +30,8 @@ def faint(
             for ink, count in grouped(members):
                 colour, ground = ink.colour, ink.ground.colour
                 if shows is not None:
+                    if ink.ratio < ink.needed:
+                        continue  # told already, as the mail itself shows it
                     colour, ground = shows(colour, ground)
                 ratio = contrast(colour, ground)
                 if ratio < ink.needed and (id, ink.colour, ink.ground.colour) not in said:

@@ -79,7 +79,7 @@ def nearby(words: str, node: Node, skip: str = "") -> tuple[int, Node] | None:
     """The scalar below `node` that says `words`, or holds them, and how well it fits."""
     wanted = one_line(words)
     best: tuple[int, Node] | None = None
-    for text, found in _scalars(node, skip):
+    for _way, text, found in scalars(node, skip):
         fit = _fit(wanted, text)
         if fit and (best is None or fit > best[0]):
             best = fit, found
@@ -101,12 +101,13 @@ def _fit(wanted: str, text: str) -> int:
     return 0
 
 
-def _scalars(node: Node, skip: str = "") -> Iterator[tuple[str, Node]]:
+def scalars(node: Node, skip: str = "", way: Way = ()) -> Iterator[tuple[Way, str, Node]]:
+    """Every text below a node, with the way to it; what stands under the key `skip` is left out."""
     text = scalar(node)
     if text:
-        yield text, node
+        yield way, text, node
     for key, value in items(node):
         if key.value != skip:
-            yield from _scalars(value)
-    for entry in entries(node):
-        yield from _scalars(entry)
+            yield from scalars(value, skip, (*way, key.value))
+    for number, entry in enumerate(entries(node)):
+        yield from scalars(entry, skip, (*way, number))

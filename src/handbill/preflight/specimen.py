@@ -14,7 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from handbill.base.frozen import dataclass
 from handbill.base.source import Node
-from handbill.preflight.contract import Facet, Way
+from handbill.measure.layout import PHONE, Screen, measure
+from handbill.measure.readings import Readings, readings
+from handbill.pictures.plan import Plan
+from handbill.pictures.produce import produced
+from handbill.preflight.contract import Facet, Way, Where
+from handbill.preflight.laid import Laid
 from handbill.preflight.page import Page
 from handbill.render.render import Piece, Rendered
 from handbill.resolve.copy import Copy
@@ -127,6 +132,7 @@ class Specimen:
         self.workspace_node = root
         self.variant = variant
         self.missing: dict[Facet, Missing] = {}
+        self._laid: dict[Screen, Laid] = {}
         self.parts: tuple[Part, ...] = tuple(_placed(mail, pieces, rendered))
 
     def has(self, facet: Facet) -> bool:
@@ -138,6 +144,8 @@ class Specimen:
                 _ = self.page
             elif facet == "headers":
                 _ = self.headers
+            elif facet == "layout":
+                _ = self.laid_out(PHONE)
         except Exception as error:  # whatever a mail does to a reader, the other rules go on
             self.missing[facet] = Missing(f"{type(error).__name__}: {error}")
             return False
@@ -153,6 +161,36 @@ class Specimen:
         """The HTML read back."""
         inside = [(part.id, part.first, part.end) for part in self.parts if part.first >= 0]
         return Page(self.html, inside)
+
+    def laid_out(self, screen: Screen) -> Laid:
+        """The mail's boxes on a screen, in the light."""
+        if screen not in self._laid:
+            sizes = {plan.name: plan.pixels for plan in self.mail.plans}
+            self._laid[screen] = Laid(measure(self.page.document, screen, pictures=sizes))
+        return self._laid[screen]
+
+    @cached_property
+    def readings(self) -> Readings:
+        """What is measured on a phone."""
+        return readings(
+            self.laid_out(PHONE).layout, amounts=filter(None, [self.amount]), codes=filter(None, [self.code])
+        )
+
+    @property
+    def amount(self) -> str:
+        """What the offer takes off, in the mail's words for it; empty without an offer."""
+        offer, facts = self.mail.campaign.offer, self.mail.shop.context.facts
+        if offer is None:
+            return ""
+        sale = offer.kind == "markdown"
+        names = ("offer.best_percent",) if sale else ("offer.percent", "offer.amount")
+        return next((facts[name].text for name in names if facts[name].text), "")
+
+    @property
+    def code(self) -> str:
+        """The code that the reader types in the shop; empty without one."""
+        offer = self.mail.campaign.offer
+        return offer.code if offer is not None and offer.kind == "code" else ""
 
     @cached_property
     def text(self) -> str:
@@ -184,6 +222,27 @@ class Specimen:
     def part_at(self, at: int) -> Part | None:
         """The section that holds byte `at` of the HTML."""
         return next((part for part in self.parts if part.first <= at < part.end), None)
+
+    def asked(self, picture: str) -> Where:
+        """The field that asked for the picture file `picture`."""
+        _place, path = self.mail.asked[picture]
+        source = next(plan.source.path.name for plan in self.mail.plans if plan.name == picture)
+        part = next((one for one in self.parts if path.startswith(one.spoken.path)), None)
+        if part is None:
+            return Where(file="brand", near=source)
+        return Where(section=part.id, near=source)
+
+    def picture(self, src: str) -> Plan | None:
+        """The plan of the picture that the mail finds at `src`."""
+        return self._plans.get(src.rpartition("/")[2])
+
+    @cached_property
+    def _plans(self) -> Mapping[str, Plan]:
+        return {plan.name: plan for plan in self.mail.plans}
+
+    def bytes_of(self, plan: Plan) -> bytes:
+        """A picture's file. Raises Fault when it cannot be made."""
+        return produced(plan, self.mail.shop.pictures.cache)
 
     @cached_property
     def system_links(self) -> frozenset[str]:

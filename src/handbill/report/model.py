@@ -28,12 +28,15 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """One campaign's report. `file` as the user's shell names it; `variants` are all that were looked at."""
+    """One campaign's report. `file` as the user's shell names it; `variants` are all that were looked at,
+    `sections` the ids of the stack in the order of the mail.
+    """
 
     file: str
     campaign: str
     subject: str
     variants: tuple[str, ...]
+    sections: tuple[str, ...]
     findings: tuple[Finding, ...]
     silenced: tuple[tuple[Finding, Silence], ...]
     not_run: tuple[NotRun, ...]
@@ -60,16 +63,14 @@ def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     for one in findings:
         before = found.get(one.key)
         found[one.key] = (
-            one
-            if before is None
-            else replace(before, variants=(*before.variants, *(name for name in one.variants)))
+            one if before is None else replace(before, variants=(*before.variants, *one.variants))
         )
     return tuple(found.values())
 
 
 def letter(
     file: str, campaign: str, subject: str, outcomes: Sequence[Outcome], variants: Sequence[str],
-    readings: Sequence[Reading],
+    sections: Sequence[str], readings: Sequence[Reading],
 ) -> Letter:  # fmt: skip
     """One campaign's outcomes as a report."""
     silenced: dict[tuple[object, ...], tuple[Finding, Silence]] = {}
@@ -78,6 +79,8 @@ def letter(
             silenced.setdefault(one.key, (one, by))
     not_run = tuple(dict.fromkeys(one for outcome in outcomes for one in outcome.not_run))
     return Letter(
-        file, campaign, subject, tuple(variants), merged(one for each in outcomes for one in each.findings),
-        tuple(silenced.values()), not_run, max((one.rules for one in outcomes), default=0), tuple(readings),
+        file=file, campaign=campaign, subject=subject, variants=tuple(variants), sections=tuple(sections),
+        findings=merged(one for each in outcomes for one in each.findings),
+        silenced=tuple(silenced.values()), not_run=not_run,
+        rules=max((one.rules for one in outcomes), default=0), readings=tuple(readings),
     )  # fmt: skip

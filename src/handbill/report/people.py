@@ -42,13 +42,17 @@ def _letter(letter: Letter, lines: Lines, paint: Paint) -> Iterator[str]:
     yield f"“{letter.subject}”{several}"
     order = {section: at for at, section in enumerate(dict.fromkeys(one.section for one in letter.findings))}
     found = sorted(
-        letter.findings, key=lambda one: (order[one.section], -one.severity, one.place, one.rule, one.message)
+        letter.findings,
+        key=lambda one: (order.get(one.section, len(order)), -one.severity, one.rule, one.place, one.message),
     )
     for section, group in groupby(found, key=lambda one: one.section):
         yield ""
         yield paint(section or _MAIL, "strong")
-        for one in group:
-            yield from _finding(one, len(letter.variants), lines, paint)
+        for (_severity, remedy), same in groupby(group, key=lambda one: (one.severity, one.remedy)):
+            for one in same:
+                yield from _finding(one, len(letter.variants), lines, paint)
+            if remedy:
+                yield f"           → {remedy}"
     if letter.silenced:
         yield ""
         yield paint("silenced", "strong")
@@ -82,8 +86,6 @@ def _finding(one: Finding, variants: int, lines: Lines, paint: Paint) -> Iterato
         shown = ", ".join(one.variants[:3])
         rest = f" and {len(one.variants) - 3} more" if len(one.variants) > 3 else ""
         yield f"           in {shown}{rest}"
-    if one.remedy:
-        yield f"           → {one.remedy}"
 
 
 def quoted(place: Place, lines: Lines) -> Iterator[str]:

@@ -1,61 +1,70 @@
 """Contrast of what is no text."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from handbill.colour.srgb import GRAPHIC, Rgb, as_ratio, contrast, over, rgb, written
+from handbill.colour.srgb import GRAPHIC, Rgb, as_ratio, contrast, over, written
 from handbill.dom.css import View
 from handbill.dom.tree import Element
 from handbill.preflight.contract import WARNING, Hit, Rule, span
 from handbill.preflight.inks import Ground
-from handbill.preflight.page import PHONE, PHONE_DARK
+from handbill.preflight.page import PHONE, PHONE_DARK, Picture
+from handbill.preflight.pixels import STRAY, colours
 from handbill.preflight.specimen import Specimen
+
+MOST = 48  # CSS px: what is larger is a picture, not a sign
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Swatches and other drawn signs by fill and border; icons by their tint."""
-    tints = {plan.name: plan.tint for plan in mail.mail.plans if plan.tint}
+    """Swatches by fill and border, stars and icons by their pixels, in the light and in the dark."""
+    said: set[Element] = set()
     for view in (PHONE, PHONE_DARK):
-        inks = mail.page.inks(view)
         dark = " on dark screens" if view.scheme == "dark" else ""
-        for element, behind in _signs(mail, view):
-            best = max(contrast(colour, behind.colour) for colour in _colours(mail, view, element))
-            if best < GRAPHIC:
-                name = element.get("aria-label") or "a sign"
-                message = f"“{name}” has a contrast of {as_ratio(best)} with its ground{dark}"
-                yield Hit(f"{message}; {GRAPHIC:g}:1 is needed", span(element, name))
-        for picture in mail.page.pictures:
-            tint = tints.get(picture.src.rpartition("/")[2])
-            ground = inks.grounds.get(picture.element)
-            if tint is None or ground is None:
-                continue
-            ratio = contrast(rgb(tint), ground.colour)
-            if ratio < GRAPHIC:
-                pair = f"{tint} on {written(ground.colour)}"
-                message = f"the icon {picture.alt or picture.src.rpartition('/')[2]} has a contrast of"
-                yield Hit(
-                    f"{message} {as_ratio(ratio)}{dark}, {pair}; {GRAPHIC:g}:1 is needed",
-                    span(picture.element),
+        for element, ground, found in (*_drawn(mail, view), *_pictures(mail, view)):
+            best = max((contrast(colour, ground.colour) for colour in found), default=GRAPHIC)
+            if best < GRAPHIC and element not in said:
+                said.add(element)
+                name = (
+                    element.get("aria-label") or element.get("alt") or element.get("src").rpartition("/")[2]
                 )
+                message = f"“{name}” has a contrast of {as_ratio(best)} with its ground{dark}"
+                pair = f"{written(found[0])} on {written(ground.colour)}"
+                yield Hit(f"{message}, {pair}; {GRAPHIC:g}:1 is needed", span(element, name))
 
 
-def _signs(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground]]:
-    """Elements that are a picture by themselves, with what is behind them."""
-    grounds = mail.page.inks(view).grounds
+def _drawn(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground, Sequence[Rgb]]]:
+    """Elements that are a sign by themselves, what is behind them, and the colours they are drawn in."""
+    inks = mail.page.inks(view)
     for element in mail.page.body.iter("td", "span", "div"):
-        if element.get("role") == "img" and element.parent is not None and element.parent in grounds:
-            yield element, grounds[element.parent]
+        behind = inks.grounds.get(element.parent) if element.parent is not None else None
+        if element.get("role") != "img" or behind is None or element not in inks.grounds:
+            continue
+        style, inside = inks.styler.of(element), set(element.iter())
+        ground = inks.grounds[element]
+        found = [ground.colour] if ground.owner is element else []
+        found += [
+            over(colour, ground.colour)
+            for width, colour in zip(style.border, style.border_colors, strict=True)
+            if width
+        ]
+        found += [ink.colour for ink in inks.texts if ink.element in inside]
+        yield element, behind, found
 
 
-def _colours(mail: Specimen, view: View, element: Element) -> Iterator[Rgb]:
-    style, ground = mail.page.inks(view).styler.of(element), mail.page.inks(view).grounds[element]
-    yield ground.colour
-    for width, colour in zip(style.border, style.border_colors, strict=True):
-        if width:
-            yield over(colour, ground.colour)
-    inside = set(element.iter())
-    for ink in mail.page.inks(view).texts:
-        if ink.element in inside:
-            yield ink.colour
+def _pictures(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground, Sequence[Rgb]]]:
+    """Small pictures that are shown, with the colours that make up more than stray pixels of them."""
+    grounds = mail.page.inks(view).grounds
+    for picture in mail.page.pictures:
+        ground, plan = grounds.get(picture.element), mail.picture(picture.src)
+        if ground is None or plan is None or max(plan.width, plan.height) > MOST or _beside(picture):
+            continue
+        found = [colour for colour, share in colours(mail.bytes_of(plan)) if share > STRAY]
+        yield picture.element, ground, found
+
+
+def _beside(picture: Picture) -> bool:
+    """Whether the picture is decoration that says nothing: empty alternative, in no link and no sign."""
+    named = any(one.get("role") == "img" or one.tag == "a" for one in picture.element.ancestors())
+    return not picture.alt and not named
 
 
 RULE = Rule(

@@ -3,26 +3,30 @@
 import re
 from collections.abc import Iterator
 
+from handbill.base.source import items
 from handbill.preflight.contract import ERROR, Hit, Rule, head, section
+from handbill.preflight.places import scalars
 from handbill.preflight.specimen import Specimen
 
 # Shapes in which programs mark what is filled in when a mail is sent. A shape of the mail's own dialect is
 # harmless text here: what the author typed is guarded, so the reader would see it as it stands.
 _TAG = re.compile(
     r"\{\{[^{}]{1,80}\}\}|\{%[^{}]{1,80}%\}|\*\|[^|*]{1,60}\|\*|%%[\w.:=-]{1,60}%%|<%=?[^<>]{1,60}%>"
-    r"|\$\{[\w.]{1,60}\}|\[%[\w.]{1,60}%\]|\{\$[\w.]{1,60}\}|##[A-Za-z_]{2,40}##|#\{[\w.]{1,60}\}"
+    r"|\[%[\w.]{1,60}%\]|\{\$[\w.]{1,60}\}|##[A-Za-z_]{2,40}##|#\{[\w.]{1,60}\}"
 )
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Text that looks like a tag in subject, preheader and sections."""
-    for name, text in (("subject", mail.subject), ("preheader", mail.preheader)):
-        for found in _TAG.findall(text):
-            yield Hit(_message(found), head(name))
+    """What was typed in subject, preheader and sections."""
+    for key, value in items(mail.mail.root):
+        if key.value in ("subject", "preheader"):
+            for _way, text, _node in scalars(value):
+                for tag in _TAG.findall(text):
+                    yield Hit(_message(tag), head(key.value))
     for part in mail.parts:
-        for way, _filled, text in part.texts():
-            for found in _TAG.findall(text):
-                yield Hit(_message(found), section(part.id, *way, near=text))
+        for way, text, _node in scalars(part.spoken.node):
+            for tag in _TAG.findall(text):
+                yield Hit(_message(tag), section(part.id, *way))
 
 
 def _message(tag: str) -> str:

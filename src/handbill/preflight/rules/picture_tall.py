@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, Where, head
+from handbill.preflight.contract import WARNING, Hit, Rule
 from handbill.preflight.specimen import Specimen
 
 MOST = 1728  # CSS px
@@ -13,15 +13,7 @@ def check(mail: Specimen) -> Iterator[Hit]:
     for plan in mail.mail.plans:
         if plan.height > MOST:
             message = f"{plan.source.path.name} is shown {plan.height} px tall, more than {MOST:,}"
-            yield Hit(message, asked(mail, plan.name))
-
-
-def asked(mail: Specimen, name: str) -> Where:
-    """The field that asked for a picture."""
-    _place, path = mail.mail.asked[name]
-    part = next((one for one in mail.parts if path.startswith(one.spoken.path)), None)
-    file = next(plan.source.path.name for plan in mail.mail.plans if plan.name == name)
-    return Where(section=part.id, near=file) if part is not None else head("stack")
+            yield Hit(message, mail.asked(plan.name))
 
 
 RULE = Rule(

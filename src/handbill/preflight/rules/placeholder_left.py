@@ -9,9 +9,9 @@ from handbill.preflight.specimen import Specimen
 # What people and programs write where words are still to come; capitals alone, since "to do" is English.
 _LEFT = re.compile(
     r"\blorem ipsum\b|\bdolor sit amet\b|\bTODO\b|\bTBD\b|\bTBC\b|\bFIXME\b|\bXX+\b|\bTKTK?\b"
-    r"|\[(?:your|insert|name|first ?name|date|price|link|copy|text|headline)[^\]]*\]"
-    r"|<(?:your|insert) [^>]*>|\b(?:your|insert) (?:headline|text|copy|button) here\b"
-    r"|\b(?:Blindtext|Platzhalter|hier (?:kommt|steht) (?:der |dein |Ihr )?Text)\b",
+    r"|(?i:\[(?:your|insert|name|first ?name|date|price|link|copy|text|headline)[^\]]*\])"
+    r"|(?i:<(?:your|insert) [^>]*>|\b(?:your|insert) (?:headline|text|copy|button) here(?=\W*$))"
+    r"|(?i:\b(?:Blindtext|Platzhalter|hier (?:kommt|steht) (?:der |dein |Ihr )?Text)\b)",
 )
 
 

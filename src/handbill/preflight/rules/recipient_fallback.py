@@ -3,27 +3,25 @@
 from collections.abc import Iterator
 
 from handbill.base.errors import Fault
-from handbill.base.source import Node, entries, items, scalar
+from handbill.base.source import Node, items
 from handbill.preflight.contract import WARNING, Hit, Rule, Way, head, section
+from handbill.preflight.places import scalars
 from handbill.preflight.specimen import Specimen
 from handbill.resolve.facts import Ref, parse
 
 
-def holes(node: Node, way: Way = ()) -> Iterator[tuple[Way, str]]:
+def holes(node: Node) -> Iterator[tuple[Way, str]]:
     """Every recipient field without a fallback in the texts below `node`: the way to it, and its name."""
-    text = scalar(node)
-    if text and "${" in text:
+    for way, text, _node in scalars(node):
+        if "${" not in text:
+            continue
         try:
             parts = parse(text)
         except Fault:  # a mistake, told when the campaign is compiled
-            parts = ()
+            continue
         for part in parts:
             if isinstance(part, Ref) and part.names[0] == "recipient" and part.fallback is None:
                 yield way, ".".join(part.names)
-    for key, value in items(node):
-        yield from holes(value, (*way, key.value))
-    for number, entry in enumerate(entries(node)):
-        yield from holes(entry, (*way, number))
 
 
 def check(mail: Specimen) -> Iterator[Hit]:

@@ -8,22 +8,26 @@ from handbill.preflight.specimen import Specimen
 
 # Phrases that say an offer is limited in time, by language.
 PHRASES = {
-    "en": r"(?:last|final) (?:chance|call|days?|hours?)|ends? (?:soon|today|tonight"
-    r"|tomorrow|at midnight|this week)|(?:today|tonight|this week(?:end)?) only|(?:only|just) (?:today|tonight"
-    r"|\d+ (?:days?|hours?) left)|hurry|before it[’']?s (?:gone|too late)|limited[- ]time|running out of time"
-    r"|act (?:now|fast)|don[’']t miss (?:out|it)|expir(?:es|ing) soon",
+    "en": r"(?:last|final) (?:chance|call|days?|hours?)|(?:today|tonight|this week(?:end)?) only|hurry"
+    r"|ends? (?:soon|today|tonight|tomorrow|at midnight|this week)|act (?:now|fast)|limited[- ]time"
+    r"|(?:only|just) (?:today|tonight|\d+ (?:days?|hours?) left)|before it[’']?s (?:gone|too late)"
+    r"|running out of time|don[’']t miss (?:out|it)|expir(?:es|ing) soon",
     "de": r"letzte[nr]? (?:chance|tage?|stunden?|gelegenheit)|nur (?:noch )?(?:heute|\d+ (?:tage|stunden)"
     r"|(?:für )?kurze zeit)|endet (?:bald|heute|morgen|um mitternacht)|schnell sein|beeil(?:en|t|)"
     r"|zeitlich begrenzt|läuft (?:bald )?(?:ab|aus)",
 }  # fmt: skip
 _HURRY = {language: re.compile(rf"(?i)\b(?:{phrase})\b") for language, phrase in PHRASES.items()}
 
+_NOT = re.compile(r"(?i)\b(?:no|not|never|without|kein(?:e|en)?|nicht|ohne)\s+$")
+
 
 def urgent(text: str, language: str) -> str:
-    """The words in `text` that press for time, in the mail's language."""
+    """The words in `text` that press for time, in the mail's language; “no hurry” does not."""
     pattern = _HURRY.get(language.partition("-")[0])
-    found = pattern.search(text) if pattern else None
-    return found[0] if found else ""
+    for found in pattern.finditer(text) if pattern else ():
+        if not _NOT.search(text[: found.start()]):
+            return found[0]
+    return ""
 
 
 def check(mail: Specimen) -> Iterator[Hit]:

@@ -1,0 +1,68 @@
+"""Contrast of text over pictures."""
+
+from collections.abc import Iterator
+
+from handbill.colour.srgb import Rgb, as_ratio, contrast, written
+from handbill.dom.css import View
+from handbill.dom.tree import Element
+from handbill.measure.layout import Screen
+from handbill.preflight.backdrop import region
+from handbill.preflight.contract import ERROR, Hit, Rule, span
+from handbill.preflight.contrasts import cut
+from handbill.preflight.inks import Ink
+from handbill.preflight.page import DESKTOP, DESKTOP_DARK, PHONE, PHONE_DARK
+from handbill.preflight.pixels import STRAY, colours
+from handbill.preflight.specimen import Specimen
+
+SCREENS = ((Screen(390, 844), (PHONE, PHONE_DARK)), (Screen(600, 844), (DESKTOP, DESKTOP_DARK)))
+
+
+def check(mail: Specimen) -> Iterator[Hit]:
+    """Every text over a picture, against that part of the picture which lies under it."""
+    said: set[Element] = set()
+    for screen, views in SCREENS:
+        for view in views:
+            for ink in mail.page.inks(view).texts:
+                if not ink.ground.picture or ink.element in said:
+                    continue
+                worst = _worst(mail, ink, screen, view)
+                if worst is not None and contrast(ink.colour, worst) < ink.needed:
+                    said.add(ink.element)
+                    ratio = as_ratio(contrast(ink.colour, worst))
+                    scheme = ", dark screens" if view.scheme == "dark" else ""
+                    message = f"“{cut(ink.text)}” has a contrast of {ratio} with the picture under it"
+                    pair = f"{written(ink.colour)} on {written(worst)} at {screen.width} px{scheme}"
+                    yield Hit(f"{message}, {pair}; {ink.needed:g}:1 is needed", span(ink.element, ink.text))
+
+
+def _worst(mail: Specimen, ink: Ink, screen: Screen, view: View) -> Rgb | None:
+    """The colour under a text that stands out least, once stray pixels are left out."""
+    plan = mail.picture(ink.ground.picture)
+    holder = ink.ground.holder
+    if plan is None or holder is None:
+        return None
+    part = region(mail.laid_out(screen), ink, holder, plan)
+    if part is None:
+        return None
+    allowed = STRAY
+    for _ratio, colour, share in sorted(
+        (contrast(ink.colour, colour), colour, share) for colour, share in colours(mail.bytes_of(plan), part)
+    ):
+        allowed -= share
+        if allowed < 0:
+            return colour
+    return None
+
+
+RULE = Rule(
+    slug="contrast-picture",
+    group="access",
+    severity=ERROR,
+    needs=frozenset({"html", "layout"}),
+    about="Text over a picture stands out from the part of it that lies underneath.",
+    why="Words that are clear over a dark sky are lost over the moon in it. On dark screens text may "
+    "change its colour while the picture does not.",
+    source="WCAG 2.2 SC 1.4.3 (level AA); single stray pixels are left out (2 per cent, common practice)",
+    remedy="Move the picture's `focus:`, choose a calmer part, or give the picture a shade.",
+    check=check,
+)

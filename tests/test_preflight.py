@@ -1,0 +1,319 @@
+"""Preflight as a whole: the runner, silences and severities, the command, its reports, the page about the rules."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from tests.breaking import DEMO, campaign, edited, marked_up, outcome, sound, workspace
+
+from handbill.apps.preflight import Examiner
+from handbill.base.cache import Cache
+from handbill.base.errors import Fault, MistakesError, Place
+from handbill.cli.main import cli
+from handbill.load import Loader
+from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, Hit, Rule, Severity, head, section
+from handbill.preflight.places import located
+from handbill.preflight.registry import DuplicateRuleError, collect, every, pick
+from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Kept, run
+from handbill.preflight.settings import Settings, settings
+from handbill.preflight.specimen import Missing, Part, Specimen
+from handbill.report.model import ADVICE, Letter, merged
+from handbill.report.pages import page
+from handbill.report.people import quoted
+
+SALE, BRAND = campaign("orrowby"), "brands/orrowby/brand.yaml"
+CLICK = ("{label: Shop the whole sale, link: /sale}", "{label: Click here, link: /sale}")
+PSEUDO = {slug: every()[slug] for slug in (FAILED, UNREAD, UNUSED)}
+ALL = Settings({}, ())
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return workspace(tmp_path_factory.mktemp("demo"))
+
+
+def rule(slug: str, **more: Any) -> Rule:
+    """A rule for tests."""
+    given = {"group": "copy", "severity": WARNING, "needs": frozenset(), "about": "", "why": "", "source": "", "remedy": ""}
+    return Rule(slug=slug, **{**given, **more})
+
+
+# -- the runner
+
+
+def test_a_rule_that_crashes_is_a_finding_and_the_run_goes_on() -> None:
+    def crash(_mail: Specimen) -> Iterator[Hit]:
+        yield Hit("before", head("subject"))
+        raise ZeroDivisionError("one by none")
+
+    def crash_in(part: Part) -> Iterator[Hit]:
+        if part.id == "top":
+            raise KeyError("layout")
+        return iter(())
+
+    fine = rule("fine", check=lambda mail: [Hit("said", head("subject"))])
+    found = run(sound("orrowby"), [rule("bad", check=crash), rule("worse", each=crash_in), fine], ALL, PSEUDO)
+    assert [(one.rule, one.section) for one in found.findings] == [
+        ("bad", ""), ("rule-failed", ""), ("rule-failed", "top"), ("fine", ""),
+    ]  # fmt: skip
+    assert "bad failed here (ZeroDivisionError: one by none)" in found.findings[1].message
+    assert found.findings[2].place == next(part for part in sound("orrowby").parts if part.id == "top").spoken.place
+
+
+def test_a_missing_facet_means_not_run_and_never_a_pass() -> None:
+    mail = marked_up("orrowby", "<h1 ", "<h1 ")
+    mail.missing["layout"] = Missing("a reader's own markup")
+    known = every()
+    rules = [known["target-size"], known["reflow"], known["subject-length"]]
+    found = run(mail, rules, ALL, PSEUDO)
+    assert [(one.rule, one.facet, one.reason) for one in found.not_run] == [
+        ("target-size", "layout", "a reader's own markup"), ("reflow", "layout", "a reader's own markup"),
+    ]  # fmt: skip
+    assert [one.rule for one in found.findings] == ["not-measured"]
+    assert found.rules == 1
+
+
+def test_html_that_cannot_be_read_is_a_finding() -> None:
+    class Unreadable(Specimen):
+        @property
+        def page(self) -> Any:
+            raise RecursionError("too deep")
+
+    as_it_is = sound("orrowby")
+    pieces = [part.piece for part in as_it_is.parts]
+    mail = Unreadable(as_it_is.mail, pieces, as_it_is.rendered, as_it_is.workspace, as_it_is.workspace_node)
+    found = run(mail, every().values(), ALL, PSEUDO)
+    assert "not-measured" in {one.rule for one in found.findings}
+    assert {one.facet for one in found.not_run} >= {"html"}
+    assert "alt-missing" in {one.rule for one in found.not_run}
+
+
+def test_two_rules_with_one_name_are_refused_loudly() -> None:
+    with pytest.raises(DuplicateRuleError, match="second and first both call their rule same"):
+        collect([("first", rule("same")), ("other", rule("another")), ("second", rule("same"))])
+
+
+def test_a_section_is_looked_at_once_for_all_its_variants() -> None:
+    looked: list[str] = []
+
+    def look(part: Part) -> Iterator[Hit]:
+        looked.append(part.id)
+        yield Hit("here")
+
+    kept, one = Kept(), rule("each", each=look)
+    first = run(sound("orrowby"), [one], ALL, PSEUDO, kept)
+    again = run(sound("orrowby"), [one], ALL, PSEUDO, kept)
+    assert looked == [part.id for part in sound("orrowby").parts]
+    assert first.findings == again.findings
+    assert {found.section for found in first.findings} == set(looked)
+
+
+def test_one_finding_in_several_variants_is_told_once() -> None:
+    place = Place(SALE, 3, 1)
+    one = Finding("a", NOTE, place, "top", "said", variants=("main",))
+    made = merged([one, replace(one, variants=("arm=quiet",)), replace(one, message="other")])
+    assert [found.variants for found in made] == [("main", "arm=quiet"), ("main",)]
+
+
+# -- lines
+
+
+@pytest.mark.parametrize(
+    ("where", "line"),
+    [
+        (head("offer", "ends"), "offer:"),
+        (section("top", "headline"), "headline: Gone by sunrise."),
+        (section("closing", near="Shop the whole sale"), "label: Shop the whole sale"),
+        (section("top", near="Up to 60% off, winter’s last chance"), "kicker:"),
+        (section("product-stack", near="Get the stove"), "{sku: S-110"),
+        (section("product-stack", "products", 2), "{sku: B-120"),
+        (section("product-stack", near="Folding wind shield. Seven panels, flat as a letter."), "{sku: W-070"),
+    ],
+)
+def test_a_place_in_a_rules_terms_becomes_a_line(where: Any, line: str) -> None:
+    place, _section = located(where, sound("orrowby"))
+    assert line in (DEMO / place.file).read_text("utf-8").splitlines()[place.line - 1]
+
+
+def test_words_of_the_brand_lead_to_the_brands_file() -> None:
+    place, id = located(section("footer-nav", near="Repairs"), sound("orrowby"))
+    assert (place.file, id) == (BRAND, "footer-nav")
+    assert "Repairs" in (DEMO / BRAND).read_text("utf-8").splitlines()[place.line - 1]
+
+
+# -- silences and severities
+
+
+def test_a_silence_needs_a_reason_and_a_rule(shop: Path) -> None:
+    broken = [(SALE, *CLICK), (SALE, "stack:\n", "preflight: {allow: {link-words: A test of ours}}\nstack:\n")]
+    found = outcome(edited(shop, "orrowby", broken))
+    assert "link-words" not in {one.rule for one in found.findings}
+    assert [(one.rule, by.reason, by.owner) for one, by in found.silenced] == [("link-words", "A test of ours", "campaign")]
+
+    for silence, message in (
+        ("{allow: {link-words: ''}}", "preflight.allow.link-words: a rule is silenced without a reason"),
+        ("{allow: {link-words: }}", "preflight.allow.link-words: a rule is silenced without a reason"),
+        ("{allowed: {}}", "preflight.allowed"),
+    ):
+        with pytest.raises(MistakesError, match=message):
+            edited(shop, "orrowby", [(SALE, "stack:\n", f"preflight: {silence}\nstack:\n")])
+    mail = edited(shop, "orrowby", [(SALE, "stack:\n", "preflight: {allow: {link-word: x}}\nstack:\n")])
+    (wrong,) = settings(mail.mail, every())[1]
+    assert (wrong.message, wrong.nearest, wrong.path) == ("no rule link-word", "link-words", "preflight.allow.link-word")
+    assert wrong.place.line > 0
+
+
+def test_the_brand_weighs_and_silences_too(shop: Path) -> None:
+    heavy = "preflight: {severity: {link-words: error}}\nbrand: orrowby\n"
+    found = outcome(edited(shop, "orrowby", [(SALE, *CLICK), (BRAND, "brand: orrowby\n", heavy)]))
+    assert [one.severity for one in found.findings if one.rule == "link-words"] == [ERROR]
+    quiet = "preflight: {allow: {link-words: Our own house rule}}\nbrand: orrowby\n"
+    found = outcome(edited(shop, "orrowby", [(SALE, *CLICK), (BRAND, "brand: orrowby\n", quiet)]))
+    assert [by.owner for _one, by in found.silenced] == ["brand"]
+    with pytest.raises(MistakesError, match="severity"):
+        edited(shop, "orrowby", [(BRAND, "brand: orrowby\n", "preflight: {severity: {link-words: dire}}\nbrand: orrowby\n")])
+
+
+# -- the command
+
+
+def command(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(cli, ["preflight", *map(str, arguments)], catch_exceptions=False)
+
+
+@pytest.fixture
+def changed(shop: Path) -> Iterator[Any]:
+    """Writes the sale with some words changed, for commands to read."""
+    path = shop / SALE
+    before = path.read_text("utf-8")
+
+    def change(*edits: tuple[str, str]) -> Path:
+        text = before
+        for old, new in edits:
+            assert old in text
+            text = text.replace(old, new, 1)
+        path.write_text(text, "utf-8")
+        return path
+
+    yield change
+    path.write_text(before, "utf-8")
+
+
+def test_the_exit_code_says_how_bad_it_is(changed: Any, shop: Path) -> None:
+    assert command(changed()).exit_code == 0
+    assert command(changed(), "--strict").exit_code == 0
+    warned = changed(CLICK)
+    assert command(warned).exit_code == 0
+    assert command(warned, "--strict").exit_code == 1
+    wrong = changed(("headline: Gone by sunrise.", "headline: TODO"))
+    assert command(wrong).exit_code == 1
+    assert command(shop / "campaigns" / "nowhere.yaml").exit_code == 2
+    unread = command(wrong, shop / "campaigns" / "nowhere.yaml")
+    assert unread.exit_code == 2
+    assert "no such file" in unread.stderr
+    assert "TODO" in unread.stdout  # the others are told all the same
+
+
+def test_the_report_shows_the_line_and_ends_with_the_advice(changed: Any) -> None:
+    lines = command(changed(CLICK)).stdout.splitlines()
+    at = next(number for number, line in enumerate(lines) if "“Click here” does not say where it leads" in line)
+    assert lines[at].split()[0] == "warning"
+    assert lines[at + 1].split()[1] == "link-words"
+    assert "{label: Click here, link: /sale}" in lines[at + 2]
+    mark = lines[at + 3].index("^")
+    assert lines[at + 2][mark:].startswith("Click here")
+    assert lines[-1] == ADVICE
+    assert "\x1b" not in "".join(lines)
+
+
+def test_a_wrong_rule_or_format_is_one_clear_line() -> None:
+    with pytest.raises(MistakesError, match="no rule link-word; expected .*; nearest: link-words"):
+        command(DEMO / SALE, "--rule", "link-word")
+    found = command(DEMO / SALE, "--format", "sarf")
+    assert (found.exit_code, "nearest: sarif" in found.stderr) == (2, True)
+
+
+def test_one_rule_can_run_alone(changed: Any) -> None:
+    data = json.loads(command(changed(CLICK), "--rule", "link-words", "--format", "json").stdout)
+    (found,) = data["campaigns"]
+    assert [one["rule"] for one in found["findings"]] == ["link-words"]
+    assert found["rules"] == 1
+
+
+def test_json_holds_all_that_is_told(changed: Any) -> None:
+    data = json.loads(command(changed(CLICK), "--format", "json").stdout)
+    assert data["advice"] == ADVICE
+    (found,) = data["campaigns"]
+    (one,) = [one for one in found["findings"] if one["rule"] == "link-words"]
+    assert (one["severity"], one["section"], one["variants"]) == ("warning", "closing", ["main"])
+    assert Path(one["file"]).name == "winter-last-call.yaml"
+    assert one["line"] > 0
+    assert found["counts"]["warning"] == 1
+
+
+# -- the rules themselves
+
+
+def test_every_rule_says_why_whence_and_what_to_do() -> None:
+    for slug, one in every().items():
+        assert slug == one.slug
+        assert len(one.about) > 15
+        assert len(one.why) > 25
+        assert len(one.source) > 8
+        assert len(one.remedy) > 10
+        assert one.about.endswith(".")
+        if one.group == "practice":
+            assert one.severity is NOTE
+            assert "common practice" in one.source
+        if "common practice" == one.source:
+            assert one.severity is not ERROR or slug in ("placeholder-left", "foreign-tag", "clip"), slug
+
+
+def test_a_rules_file_is_named_after_it() -> None:
+    folder = Path(__file__).parent.parent / "src" / "handbill" / "preflight" / "rules"
+    names = {path.stem.replace("_", "-") for path in folder.glob("*.py")} - {"--init--"}
+    assert names == {*every()}
+
+
+def test_the_page_about_the_rules_is_not_stale() -> None:
+    file = Path(__file__).parent.parent / "docs" / "rules.md"
+    assert file.read_text("utf-8") == page(every()), "make it anew: python -m handbill.report.pages > docs/rules.md"
+
+
+def test_rules_are_listed_and_shown() -> None:
+    listed = CliRunner().invoke(cli, ["rules", "list"], catch_exceptions=False).stdout
+    assert [line.split()[0] for line in listed.splitlines()] == [*every()]
+    shown = CliRunner().invoke(cli, ["rules", "show", "target-size"], catch_exceptions=False).stdout
+    assert "WCAG 2.2 SC 2.5.8" in shown
+    wrong = CliRunner().invoke(cli, ["rules", "show", "target-sizes"])
+    assert (wrong.exit_code, "nearest: target-size" in wrong.output) == (2, True)
+    with pytest.raises(Fault, match="no rule nothing"):
+        pick("nothing")
+
+
+def test_severities_have_words() -> None:
+    assert [Severity.of(word) for word in ("note", "warning", "error")] == [NOTE, WARNING, ERROR]
+    assert ERROR.word == "error"
+
+
+def test_a_long_line_is_shown_around_its_place() -> None:
+    text = "a" * 200 + "HERE" + "b" * 200
+    line, mark = quoted(Place("x", 7, 201), lambda _place: text)
+    assert line[mark.index("^") :].startswith("HERE")
+    assert line.count("…") == 2
+    assert len(line) < 120
+    assert [*quoted(Place("x"), lambda _place: text)] == []
+
+
+def test_examining_twice_says_the_same() -> None:
+    letters: list[Letter] = []
+    for _time in range(2):
+        examiner = Examiner(Loader(DEMO, Cache()))
+        letters.append(examiner.examine(DEMO / SALE))
+    assert letters[0] == letters[1]
