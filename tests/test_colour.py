@@ -36,7 +36,8 @@ WHITE, BLACK = (255, 255, 255), (0, 0, 0)
     ("ink", "ground", "ratio"),
     [
         # on white: W05, W06
-        ("#000", "#fff", 21.00), ("#333", "#fff", 12.63), ("#595959", "#fff", 7.00), ("#5a5a5a", "#fff", 6.90),
+        ("#000", "#fff", 21.00), ("#333", "#fff", 12.63), ("#595959", "#fff", 7.00),
+        ("#5a5a5a", "#fff", 6.90),
         ("#666", "#fff", 5.74), ("#757575", "#fff", 4.61), ("#767676", "#fff", 4.54), ("#777", "#fff", 4.48),
         ("#808080", "#fff", 3.95), ("#949494", "#fff", 3.03), ("#999", "#fff", 2.85),
         ("#00f", "#fff", 8.59), ("#00e", "#fff", 9.40), ("#008000", "#fff", 5.14), ("#b22222", "#fff", 6.68),
@@ -52,7 +53,7 @@ def test_contrast_is_as_published(ink: str, ground: str, ratio: float) -> None:
 
 
 def test_nothing_is_rounded_before_it_is_compared() -> None:
-    """W04 and W08: 3.9985 and 2.9953 print as 4.00 and 3.00 and do not reach them; ours print what they reach."""
+    """W04, W08: 3.9985 and 2.9953 print as 4.00 and 3.00 and do not reach them; ours print what they do."""
     red, grey = contrast(rgb("#f00"), WHITE), contrast(rgb("#959595"), WHITE)
     assert (round(red, 2), round(grey, 2)) == (4.00, 3.00)
     assert red < 4
@@ -86,7 +87,14 @@ def test_large_text_needs_less() -> None:
 
 def test_the_transfer_curve_is_the_standards() -> None:
     """C01 and C02."""
-    for level, light in ((0, 0), (10, 0.003035), (11, 0.003347), (119, 0.184475), (128, 0.215861), (188, 0.502886)):
+    for level, light in (
+        (0, 0),
+        (10, 0.003035),
+        (11, 0.003347),
+        (119, 0.184475),
+        (128, 0.215861),
+        (188, 0.502886),
+    ):
         assert linear(level) == pytest.approx(light, abs=5e-7)
     assert encoded(0.18) == pytest.approx(0.461356, abs=5e-7)
     assert encoded(0.5) == pytest.approx(0.735357, abs=5e-7)
@@ -98,21 +106,27 @@ def test_the_named_colours_are_all_there() -> None:
     assert len(NAMES) == 148
     assert len(set(NAMES.values())) == 139
     known = {"tomato": "#ff6347", "papayawhip": "#ffefd5", "lightgoldenrodyellow": "#fafad2",
-             "darkolivegreen": "#556b2f", "rebeccapurple": "#663399", "gray": "#808080", "grey": "#808080"}  # fmt: skip
+             "darkolivegreen": "#556b2f", "rebeccapurple": "#663399", "gray": "#808080",
+             "grey": "#808080"}  # fmt: skip
     assert {name: NAMES[name] for name in known} == known
     reprinted = {"mediumpurple": "#9370db", "palevioletred": "#db7093"}  # older tables have them otherwise
     assert {name: NAMES[name] for name in reprinted} == reprinted
     for name, value in NAMES.items():
-        assert name in reprinted or Color(name).convert("srgb").to_string(hex=True) == Color(value).to_string(hex=True)
+        assert name in reprinted or Color(name).convert("srgb").to_string(hex=True) == Color(value).to_string(
+            hex=True
+        )
 
 
 @pytest.mark.parametrize(
     ("text", "colour"),
     [
         ("#1a2", (17, 170, 34, 1.0)), ("#1A2335", (26, 35, 53, 1.0)), ("#0000", (0, 0, 0, 0.0)),
-        ("#ffffff80", (255, 255, 255, 128 / 255)), ("rgb(1, 2, 3)", (1, 2, 3, 1.0)), ("RGB(1 2 3 / 50%)", (1, 2, 3, 0.5)),
-        ("rgb(100%, 0%, 50%)", (255, 0, 128, 1.0)), ("transparent", (0, 0, 0, 0.0)), ("Tomato", (255, 99, 71, 1.0)),
-        ("rgb(300, -4, 0)", (255, 0, 0, 1.0)), ("#12", None), ("hsl(0 0% 0%)", None), ("", None), ("inherit", None),
+        ("#ffffff80", (255, 255, 255, 128 / 255)), ("rgb(1, 2, 3)", (1, 2, 3, 1.0)),
+        ("RGB(1 2 3 / 50%)", (1, 2, 3, 0.5)),
+        ("rgb(100%, 0%, 50%)", (255, 0, 128, 1.0)), ("transparent", (0, 0, 0, 0.0)),
+        ("Tomato", (255, 99, 71, 1.0)),
+        ("rgb(300, -4, 0)", (255, 0, 0, 1.0)), ("#12", None), ("hsl(0 0% 0%)", None), ("", None),
+        ("inherit", None),
     ],
 )  # fmt: skip
 def test_colours_are_read(text: str, colour: tuple[int, int, int, float] | None) -> None:
@@ -142,7 +156,9 @@ def test_inversion_turns_lightness_round_and_keeps_the_hue(colour: tuple[int, in
     turned, a2, b2 = from_rgb(inverted(colour))
     assert turned == pytest.approx(1 - 0.8 * light, abs=0.02)
     if max(abs(a2), abs(b2)) > 0.03:  # hue is undefined near grey
-        assert (a * b2 - b * a2) / ((a * a + b * b) ** 0.5 * (a2 * a2 + b2 * b2) ** 0.5) == pytest.approx(0, abs=0.15)
+        assert (a * b2 - b * a2) / ((a * a + b * b) ** 0.5 * (a2 * a2 + b2 * b2) ** 0.5) == pytest.approx(
+            0, abs=0.15
+        )
 
 
 def test_the_ways_of_dark_screens() -> None:

@@ -51,7 +51,7 @@ def imports(path: Path) -> set[str]:
             and getattr(node.func, "id", getattr(node.func, "attr", "")) == "import_module"
         ):
             by_name = room(path) == "cli" or path.name == "registry.py"  # commands, and rules
-            assert by_name, f"{path}:{node.lineno}: only the command line and the rules' finder import by name"
+            assert by_name, f"{path}:{node.lineno}: only commands and rules are imported by name"
         found |= {name.split(".")[1] for name in names if name.startswith("handbill.")}
     return found - {"__version__"}
 

@@ -1,4 +1,4 @@
-"""Preflight as a whole: the runner, silences and severities, the command, its reports, the page about the rules."""
+"""Preflight as a whole: the runner, silences and severities, the command, its reports, the rules' page."""
 
 from __future__ import annotations
 
@@ -40,7 +40,15 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def rule(slug: str, **more: Any) -> Rule:
     """A rule for tests."""
-    given = {"group": "copy", "severity": WARNING, "needs": frozenset(), "about": "", "why": "", "source": "", "remedy": ""}
+    given = {
+        "group": "copy",
+        "severity": WARNING,
+        "needs": frozenset(),
+        "about": "",
+        "why": "",
+        "source": "",
+        "remedy": "",
+    }
     return Rule(slug=slug, **{**given, **more})
 
 
@@ -63,7 +71,10 @@ def test_a_rule_that_crashes_is_a_finding_and_the_run_goes_on() -> None:
         ("bad", ""), ("rule-failed", ""), ("rule-failed", "top"), ("fine", ""),
     ]  # fmt: skip
     assert "bad failed here (ZeroDivisionError: one by none)" in found.findings[1].message
-    assert found.findings[2].place == next(part for part in sound("orrowby").parts if part.id == "top").spoken.place
+    assert (
+        found.findings[2].place
+        == next(part for part in sound("orrowby").parts if part.id == "top").spoken.place
+    )
 
 
 def test_a_missing_facet_means_not_run_and_never_a_pass() -> None:
@@ -133,7 +144,10 @@ def test_one_finding_in_several_variants_is_told_once() -> None:
         (section("top", near="Up to 60% off, winter’s last chance"), "kicker:"),
         (section("product-stack", near="Get the stove"), "{sku: S-110"),
         (section("product-stack", "products", 2), "{sku: B-120"),
-        (section("product-stack", near="Folding wind shield. Seven panels, flat as a letter."), "{sku: W-070"),
+        (
+            section("product-stack", near="Folding wind shield. Seven panels, flat as a letter."),
+            "{sku: W-070",
+        ),
     ],
 )
 def test_a_place_in_a_rules_terms_becomes_a_line(where: Any, line: str) -> None:
@@ -151,10 +165,15 @@ def test_words_of_the_brand_lead_to_the_brands_file() -> None:
 
 
 def test_a_silence_needs_a_reason_and_a_rule(shop: Path) -> None:
-    broken = [(SALE, *CLICK), (SALE, "stack:\n", "preflight: {allow: {link-words: A test of ours}}\nstack:\n")]
+    broken = [
+        (SALE, *CLICK),
+        (SALE, "stack:\n", "preflight: {allow: {link-words: A test of ours}}\nstack:\n"),
+    ]
     found = outcome(edited(shop, "orrowby", broken))
     assert "link-words" not in {one.rule for one in found.findings}
-    assert [(one.rule, by.reason, by.owner) for one, by in found.silenced] == [("link-words", "A test of ours", "campaign")]
+    assert [(one.rule, by.reason, by.owner) for one, by in found.silenced] == [
+        ("link-words", "A test of ours", "campaign")
+    ]
 
     for silence, message in (
         ("{allow: {link-words: ''}}", "preflight.allow.link-words: a rule is silenced without a reason"),
@@ -165,7 +184,11 @@ def test_a_silence_needs_a_reason_and_a_rule(shop: Path) -> None:
             edited(shop, "orrowby", [(SALE, "stack:\n", f"preflight: {silence}\nstack:\n")])
     mail = edited(shop, "orrowby", [(SALE, "stack:\n", "preflight: {allow: {link-word: x}}\nstack:\n")])
     (wrong,) = settings(mail.mail, every())[1]
-    assert (wrong.message, wrong.nearest, wrong.path) == ("no rule link-word", "link-words", "preflight.allow.link-word")
+    assert (wrong.message, wrong.nearest, wrong.path) == (
+        "no rule link-word",
+        "link-words",
+        "preflight.allow.link-word",
+    )
     assert wrong.place.line > 0
 
 
@@ -177,7 +200,11 @@ def test_the_brand_weighs_and_silences_too(shop: Path) -> None:
     found = outcome(edited(shop, "orrowby", [(SALE, *CLICK), (BRAND, "brand: orrowby\n", quiet)]))
     assert [by.owner for _one, by in found.silenced] == ["brand"]
     with pytest.raises(MistakesError, match="severity"):
-        edited(shop, "orrowby", [(BRAND, "brand: orrowby\n", "preflight: {severity: {link-words: dire}}\nbrand: orrowby\n")])
+        edited(
+            shop,
+            "orrowby",
+            [(BRAND, "brand: orrowby\n", "preflight: {severity: {link-words: dire}}\nbrand: orrowby\n")],
+        )
 
 
 # -- the command
@@ -222,7 +249,9 @@ def test_the_exit_code_says_how_bad_it_is(changed: Any, shop: Path) -> None:
 
 def test_the_report_shows_the_line_and_ends_with_the_advice(changed: Any) -> None:
     lines = command(changed(CLICK)).stdout.splitlines()
-    at = next(number for number, line in enumerate(lines) if "“Click here” does not say where it leads" in line)
+    at = next(
+        number for number, line in enumerate(lines) if "“Click here” does not say where it leads" in line
+    )
     assert lines[at].split()[0] == "warning"
     assert lines[at + 1].split()[1] == "link-words"
     assert "{label: Click here, link: /sale}" in lines[at + 2]
@@ -233,7 +262,7 @@ def test_the_report_shows_the_line_and_ends_with_the_advice(changed: Any) -> Non
 
 
 def test_a_wrong_rule_or_format_is_one_clear_line() -> None:
-    with pytest.raises(MistakesError, match="no rule link-word; expected .*; nearest: link-words"):
+    with pytest.raises(MistakesError, match=r"no rule link-word; expected .*; nearest: link-words"):
         command(DEMO / SALE, "--rule", "link-word")
     found = command(DEMO / SALE, "--format", "sarf")
     assert (found.exit_code, "nearest: sarif" in found.stderr) == (2, True)
@@ -271,7 +300,7 @@ def test_every_rule_says_why_whence_and_what_to_do() -> None:
         if one.group == "practice":
             assert one.severity is NOTE
             assert "common practice" in one.source
-        if "common practice" == one.source:
+        if one.source == "common practice":
             assert one.severity is not ERROR or slug in ("placeholder-left", "foreign-tag", "clip"), slug
 
 
@@ -283,7 +312,9 @@ def test_a_rules_file_is_named_after_it() -> None:
 
 def test_the_page_about_the_rules_is_not_stale() -> None:
     file = Path(__file__).parent.parent / "docs" / "rules.md"
-    assert file.read_text("utf-8") == page(every()), "make it anew: python -m handbill.report.pages > docs/rules.md"
+    assert file.read_text("utf-8") == page(every()), (
+        "make it anew: python -m handbill.report.pages > docs/rules.md"
+    )
 
 
 def test_rules_are_listed_and_shown() -> None:

@@ -1,22 +1,23 @@
 """Each rule: a demo broken in one way makes exactly that rule speak, on the line at fault.
 
-Sources stand beside the cases: the standards, laws and checks that each rule names itself. What no source backs
-is common practice, and comes as a note or a warning.
+The cases stand in rules-broken.toml, each with its source. What no source backs is common practice, and comes
+as a note or a warning.
 """
 
 from __future__ import annotations
 
 import io
 import re
+import tomllib
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
 from tests.breaking import (
     CAMPAIGNS,
     DEMO,
-    Edit,
     campaign,
     changed,
     edited,
@@ -38,64 +39,10 @@ from handbill.preflight.rules.urgency_without_date import urgent
 from handbill.preflight.runner import FAILED, UNREAD, UNUSED
 from handbill.preflight.specimen import Specimen
 
-SALE, LAMP, PLANTS = campaign("orrowby"), campaign("dunmarrow"), campaign("quillfern")
-BRAND = "brands/orrowby/brand.yaml"
-LONG = "The last days of the winter shelf, with kettles, pots and stoves at their last price"
-CLOSING = "Twenty-six more pieces are still on the shelf. No second round, no extra hour."
-
-#: rule: brand, what is changed in the workspace, the file and the words that the finding's line holds
-SOURCE: dict[str, tuple[str, list[Edit], str, str]] = {
-    # E03: a desktop's list of mails shows about 60 characters (common practice)
-    "subject-length": ("orrowby", [(SALE, "Up to ${offer.best_percent} off, gone by sunrise", LONG)], SALE, "subject:"),
-    "preheader-missing": (
-        "orrowby",
-        [(SALE, "preheader: It ends on ${offer.ends:weekday} at ${offer.ends:time}, when the sun clears the ridge.\n", "")],
-        SALE,
-        "handbill: 1",
-    ),
-    # E04: 35 to 90 characters (common practice)
-    "preheader-length": ("quillfern", [(PLANTS, "Five plants left our greenhouse faster than all the rest this month.", "Five plants left us.")], PLANTS, "preheader:"),
-    "same-line-twice": ("quillfern", [(PLANTS, "preheader: Five", "preheader: Look what’s growing. Five")], PLANTS, "preheader:"),
-    "placeholder-left": ("orrowby", [(SALE, CLOSING, "TODO, say what is left on the shelf.")], SALE, "TODO"),
-    "recipient-fallback": ("orrowby", [(SALE, CLOSING, "${recipient.first_name}, there is more on the shelf.")], SALE, "first_name"),
-    # 16 CFR 233.5: a limited offer must be limited
-    "urgency-without-date": ("quillfern", [(PLANTS, "Five plants left our greenhouse faster", "Last chance, five plants left our house faster")], PLANTS, "Last chance"),
-    # 15 USC 7704(a)(1)
-    "from-name": ("orrowby", [(BRAND, "reply_to: hello@orrowby.example", "reply_to: no-reply@orrowby.example")], BRAND, "no-reply"),
-    # 15 USC 7704(a)(5), SOR/2012-36 s. 2
-    "postal-address": ("orrowby", [(BRAND, "postal_address: Orrowby Works, 4 Tin Lane, Harrowmere.\n", "")], BRAND, "handbill: 1"),
-    "foreign-tag": ("orrowby", [(SALE, CLOSING, "Dear *|FIRSTNAME|*, there is more on the shelf.")], SALE, "FIRSTNAME"),
-    # RFC 2606 section 3
-    "link-placeholder": ("orrowby", [(SALE, "{label: Shop the whole sale, link: /sale}", "{label: Shop the whole sale, link: 'https://www.example.com/sale'}")], SALE, "www.example.com"),
-    "link-http": ("orrowby", [(SALE, "{label: Shop the whole sale, link: /sale}", "{label: Shop the whole sale, link: 'http://sale.orrowby.example/'}")], SALE, "http://"),
-    # WCAG 2.2 SC 2.4.4, 2.4.9
-    "link-same-words": ("orrowby", [(SALE, "{label: Shop the whole sale, link: /sale}", "{label: See what is left, link: /sale/rest}")], SALE, "/sale/rest"),
-    "link-tags": ("orrowby", [(SALE, "{label: Shop the whole sale, link: /sale}", "{label: Shop the whole sale, link: '/sale?sort=new&sort=old'}")], SALE, "sort=new"),
-    # RFC 6068 section 5 prints the second question mark as wrong
-    "mailto-syntax": ("orrowby", [(SALE, "{label: Shop the whole sale, link: /sale}", "{label: Write to us, link: 'mailto:hello@orrowby.example?subject=Sale?body=Hello'}")], SALE, "mailto:"),
-    # WCAG 2.2 SC 2.4.4
-    "link-words": ("orrowby", [(SALE, "label: Shop the whole sale", "label: Click here")], SALE, "Click here"),
-    # WCAG 2.2 SC 1.1.1, failure F30
-    "alt-file-name": ("orrowby", [(SALE, "alt: The sun stands clear of the ridge over hills and fir woods", "alt: sunrise.jpg")], SALE, "sunrise.jpg"),
-    # WCAG 2.2 SC 1.4.3: the formula gives 4.48 for #777 on white (check against coloraide in test_colour.py)
-    "contrast-text": ("orrowby", [(BRAND, 'sunrise: {<<: *day, ground: {light: "#fbf1e0", dark: "#3b2f3d"}, text: {light: "#4a3f45"', 'sunrise: {<<: *day, ground: {light: "#fbf1e0", dark: "#3b2f3d"}, text: {light: "#8a8f95"')], SALE, CLOSING[:20]),
-    "contrast-dark": ("orrowby", [(BRAND, 'text: {light: "#4a3f45", dark: "#e0d6d4"}', 'text: {light: "#4a3f45", dark: "#6a5f65"}')], SALE, CLOSING[:20]),
-    # WCAG 2.2 SC 1.4.11
-    "contrast-graphic": ("orrowby", [(BRAND, 'ring: {light: "#745b4c"', 'ring: {light: "#b09a8c"')], SALE, "K-240"),
-    "text-small": ("orrowby", [(BRAND, "caption: {face: \"Georgia, 'Times New Roman', serif\", size: 19, line: 26", "caption: {face: \"Georgia, 'Times New Roman', serif\", size: 11, line: 26")], SALE, "sunrise"),
-    "clip": ("orrowby", [("handbill.yaml", "dialect: jinja\n", "dialect: jinja\nbudgets: {html_kb: 50}\n")], "handbill.yaml", "budgets"),
-    "clip-near": ("orrowby", [("handbill.yaml", "dialect: jinja\n", "dialect: jinja\nbudgets: {html_kb: 70}\n")], "handbill.yaml", "budgets"),
-    "picture-heavy": ("orrowby", [("handbill.yaml", "dialect: jinja\n", "dialect: jinja\nbudgets: {pictures_kb: 900}\n")], "handbill.yaml", "budgets"),
-    "products-own-button": ("orrowby", [(SALE, '    button: {label: "Get the ${product.kind}"}\n', "")], SALE, "K-210"),
-    "both-prices": ("orrowby", [("brands/orrowby/products.csv", "K-210,Tarn,kettle,45,89,2026-09-01,2027-01-31", "K-210,Tarn,kettle,45,,,")], SALE, "K-210"),
-    "first-button-early": ("orrowby", [(SALE, "headline: Gone by sunrise.", "headline: Gone by the time that the sun clears the ridge and the frost melts.")], SALE, "See what is left"),
-    "amount-early": ("orrowby", [(SALE, "kicker: Up to ${offer.best_percent} off, ", "kicker: ")], SALE, "offer:"),
-    # WCAG 2.2 SC 1.4.3
-    "contrast-picture": ("dunmarrow", [(LAMP, "{file: cause.jpg, decorative: true, focus: 0.64 1}", "{file: lamp-sill.jpg, decorative: true}")], LAMP, "1% of every lamp"),
-    "closing-button": ("quillfern", [(PLANTS, "  - standing: footer", "  - block: product-stack\n    title: Two more\n    button: {label: 'Choose ${product.name}'}\n    products: [Q-02, Q-03]\n  - standing: footer")], PLANTS, "product-stack"),
-    "verified-marked": ("quillfern", [("brands/quillfern/reviews.csv", "matched to an order", "")], PLANTS, "F-01"),
-    "unused-silence": ("orrowby", [(SALE, "stack:\n", "preflight: {allow: {language: The shop writes in a language of its own}}\nstack:\n")], SALE, "allow"),
-}  # fmt: skip
+BROKEN: dict[str, Any] = tomllib.loads(Path(__file__).with_name("rules-broken.toml").read_text("utf-8"))
+SOURCE = {row["rule"]: row for row in BROKEN["source"]}
+MADE = {row["rule"]: row for row in BROKEN["made"]}
+SALE, PLANTS = campaign("orrowby"), campaign("quillfern")
 
 
 @pytest.fixture(scope="module")
@@ -105,60 +52,21 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("rule", SOURCE)
 def test_a_demo_broken_in_one_way_makes_one_rule_speak(rule: str, shop: Path) -> None:
-    brand, edits, file, words = SOURCE[rule]
+    brand, edits, file = (SOURCE[rule][key] for key in ("brand", "edits", "file"))
     found = news(edited(shop, brand, edits), brand)
     assert {one.rule for one in found} == {rule}
     assert {one.place.file for one in found} == {file}
     for name, old, new in edits:
         text = (shop / name).read_text("utf-8").replace(old, new, 1)
         if name == file:
-            assert words in text.splitlines()[found[0].place.line - 1]
+            assert SOURCE[rule]["line"] in text.splitlines()[found[0].place.line - 1]
     assert all(one.severity == every()[rule].severity for one in found)
 
 
-TOP = 'href="https://orrowby.example/sale?from=letter&amp;letter=winter-last-call&amp;part=top"'
-KETTLES = 'href="https://orrowby.example/kettles?from=letter&amp;letter=winter-last-call&amp;part=footer-nav"'
-COOKWARE = 'href="https://orrowby.example/cookware?from=letter&amp;letter=winter-last-call&amp;part=footer-nav"'
-ROOM = 'style="color:#fbf1e0;display:inline-block;padding:14px"'
-
-#: rule: brand, part, markup or text as it is, as it is to be
-MADE: dict[str, tuple[str, str, str, str]] = {
-    # RFC 3986 section 4.4
-    "link-empty": ("orrowby", "html", 'href="https://orrowby.example/sale?from=letter&amp;letter=winter-last-call&amp;part=closing" target="_blank"', 'href="#" target="_blank"'),
-    # WCAG 2.2 SC 2.4.4, 4.1.2 (axe-core: link-name)
-    "link-nameless": ("orrowby", "html", '><img src="https://pictures.orrowby.example/letters/logo-light-50cde115eb0c.png" alt="Orrowby"', '><img src="https://pictures.orrowby.example/letters/logo-light-50cde115eb0c.png" alt=""'),
-    # WCAG 2.2 SC 1.1.1 (axe-core: image-alt)
-    "alt-missing": ("orrowby", "html", 'alt="A speckled enamel kettle steaming on a spirit stove before first light in the hills" ', ""),
-    # WCAG 2.2 SC 3.1.1 (axe-core: html-has-lang)
-    "language": ("orrowby", "html", '<html lang="en-IE"', "<html"),
-    # WCAG 2.2 SC 1.3.1, technique H42
-    "headings": ("orrowby", "html", "<h1 ", "<h3 "),
-    # WCAG 2.2 SC 1.4.3, failure F83
-    "picture-without-colour": ("orrowby", "html", 'bgcolor="#121b2e" style="background-color:#121b2e;background-position', 'style="background-position'),
-    # WCAG 2.2, definition of contrast ratio; failure F24
-    "house-colour": ("orrowby", "html", "color:#4a3f45;margin:0\">Twenty-six", "color:#4a3f44;margin:0\">Twenty-six"),
-    "house-font": ("orrowby", "html", "<p class=\"ce0d6d4\" style=\"font-family:Arial, Helvetica, sans-serif", "<p class=\"ce0d6d4\" style=\"font-family:Verdana, sans-serif"),
-    # RFC 2046 section 5.1.4
-    "text-part": ("orrowby", "text", "now €45, was €89", "now cheaper"),
-    # 15 USC 7704(a)(3); RFC 8058
-    "unsubscribe": ("orrowby", "text", "Unsubscribe: https://orrowby.example/letters/stop?reader=maud-7f3a", "Goodbye"),
-    "button-stands-out": ("orrowby", "html", 'bgcolor="#f4b87c" valign="middle" style="border-radius:27px;text-align:center;vertical-align:middle;mso-padding-alt:15px 32px;background-color:#f4b87c"><a href="https://orrowby.example/sale?from=letter&amp;letter=winter-last-call&amp;part=top" target="_blank" style="font-family:Arial, Helvetica, sans-serif;font-size:16px;line-height:24px;mso-line-height-rule:exactly;font-weight:700;font-style:normal;letter-spacing:0.2px;text-transform:none;display:block;padding:15px 32px;border-radius:27px;text-decoration:none;color:#141c2b;background-color:#f4b87c"', 'bgcolor="#1f2b44" valign="middle" style="background-color:#1f2b44"><a href="https://orrowby.example/sale?from=letter&amp;letter=winter-last-call&amp;part=top" style="display:block;padding:15px;font-family:Arial, Helvetica, sans-serif;color:#fbf1e0;background-color:#1f2b44"'),
-    "navigation-at-foot": ("orrowby", "html", "</a>\n</td>\n</tr></table>\n</td></tr>\n", f"</a>\n<a {TOP} {ROOM}>This week</a> <a {TOP} {ROOM}>By shop</a></td>\n</tr></table>\n</td></tr>\n"),
-    "one-way-first": ("orrowby", "html", "Gone by sunrise.</h1>", f"Gone by sunrise.</h1><p style=\"margin:0;font-family:Arial\"><a {KETTLES} {ROOM}>Kettles</a> <a {COOKWARE} {ROOM}>Cookware</a></p>"),
-    # WCAG 2.2 SC 2.5.8 (axe-core: target-size)
-    "target-size": ("orrowby", "html", "Gone by sunrise.</h1>", f"Gone by sunrise.</h1><p style=\"margin:0;font:13px/13px Arial\"><a {TOP} style=\"color:#fbf1e0\">Up</a><br><a {TOP} style=\"color:#fbf1e0\">On</a></p>"),
-    # WCAG 2.2 SC 2.5.5
-    "button-small": ("orrowby", "html", "display:block;padding:15px 32px;", "display:block;padding:4px 32px;"),
-    # WCAG 2.2 SC 1.4.10
-    "reflow": ("orrowby", "html", "Then it<br>", "<span style=\"display:inline-block;width:500px\">Then it</span><br>"),
-    # a code that the text part leaves out stands nowhere near the top
-    "code-as-text": ("dunmarrow", "text", "FIRSTLIGHT", "see above"),
-}  # fmt: skip
-
 @pytest.mark.parametrize("rule", MADE)
 def test_markup_broken_in_one_way_makes_one_rule_speak(rule: str) -> None:
-    brand, part, old, new = MADE[rule]
-    found = news(marked_up(brand, old, new, part), brand)
+    row = MADE[rule]
+    found = news(marked_up(row["brand"], row["old"], row["new"], row["part"]), row["brand"])
     assert {one.rule for one in found} == {rule}
     assert all(one.place.line for one in found if one.section)
 
@@ -228,8 +136,10 @@ def test_placeholders_are_told_from_words(text: str, found: bool) -> None:
     ("alt", "wrong"),
     [
         # WCAG 2.2 failure F30: file names and placeholders
-        ("hero.jpg", True), ("IMG_1234", True), ("image", True), ("Picture of a kettle", True), ("spacer", True),
-        ("A kettle on a ridge", False), ("Orrowby", False), ("A photographer at dawn", False), ("Image maker", False),
+        ("hero.jpg", True), ("IMG_1234", True), ("image", True), ("Picture of a kettle", True),
+        ("spacer", True),
+        ("A kettle on a ridge", False), ("Orrowby", False), ("A photographer at dawn", False),
+        ("Image maker", False),
     ],
 )  # fmt: skip
 def test_alternatives_that_say_nothing(alt: str, wrong: bool) -> None:
@@ -303,7 +213,9 @@ def test_styles_near_the_limit() -> None:
 
 def test_a_colour_without_a_ground() -> None:
     """WCAG 2.2, definition of contrast ratio; failure F24."""
-    bare = re.compile(r'background-color:#[0-9a-f]{6};?|bgcolor="[^"]*"|background-image:[^;"]*;?|background="[^"]*"')
+    bare = re.compile(
+        r'background-color:#[0-9a-f]{6};?|bgcolor="[^"]*"|background-image:[^;"]*;?|background="[^"]*"'
+    )
     found = outcome(remade("orrowby", lambda html: bare.sub("", html)), {"colour-without-ground"}).findings
     assert len(found) > 10
 

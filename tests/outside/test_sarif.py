@@ -1,4 +1,4 @@
-"""SARIF logs, against the schema of the standard (OASIS SARIF 2.1.0, the file that npm's jest-sarif carries)."""
+"""SARIF logs, against the schema of the standard (OASIS SARIF 2.1.0, as npm's jest-sarif carries it)."""
 
 from __future__ import annotations
 
@@ -43,9 +43,17 @@ def test_the_log_of_a_broken_mail_is_valid(schema: Draft4Validator, tmp_path: Pa
     """Errors, a silence with its reason, places in two files, and a campaign that cannot be read."""
     root = workspace(tmp_path)
     sale = root / "campaigns" / "winter-last-call.yaml"
-    text = sale.read_text("utf-8").replace("Shop the whole sale, link: /sale", "Click here, link: 'mailto:a@b.example?subject=A?body=B'", 1)
-    text = text.replace("stack:", "preflight: {allow: {contrast-forced-dark: Our readers' shops all follow the mail}}\nstack:", 1)
-    text = text.replace("headline: Gone by sunrise.", "headline: TBD", 1).replace("subject: Up", "subject: TODO Up", 1)
+    text = sale.read_text("utf-8").replace(
+        "Shop the whole sale, link: /sale", "Click here, link: 'mailto:a@b.example?subject=A?body=B'", 1
+    )
+    text = text.replace(
+        "stack:",
+        "preflight: {allow: {contrast-forced-dark: Our readers' shops all follow the mail}}\nstack:",
+        1,
+    )
+    text = text.replace("headline: Gone by sunrise.", "headline: TBD", 1).replace(
+        "subject: Up", "subject: TODO Up", 1
+    )
     sale.write_text(text, "utf-8")
     wrong = root / "campaigns" / "the-lamp-is-lit.yaml"
     wrong.write_text("handbill: 1\ncampaign: the-lamp\nbrand: nobody\nsend: 2027-01-01\n", "utf-8")
@@ -56,7 +64,9 @@ def test_the_log_of_a_broken_mail_is_valid(schema: Draft4Validator, tmp_path: Pa
     assert {"error", "warning", "note"} <= levels
     assert any(one.get("suppressions") for one in run["results"])
     assert run["invocations"][0]["executionSuccessful"] is False
-    assert any("nobody" in one["message"]["text"] for one in run["invocations"][0]["toolExecutionNotifications"])
+    assert any(
+        "nobody" in one["message"]["text"] for one in run["invocations"][0]["toolExecutionNotifications"]
+    )
 
 
 def test_the_schema_would_notice(schema: Draft4Validator) -> None:

@@ -6,32 +6,22 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from handbill.models.common import Filled, Model, Name, wrong
+from handbill.models.common import Filled, Model, Name
+from handbill.models.read import reason
 
-
-def _reason(value: object) -> object:
-    if value is None or (isinstance(value, str) and not value.strip()):
-        raise wrong("a rule is silenced without a reason", "why it does not apply here")
-    return value
-
-
-Reason = Annotated[Filled, BeforeValidator(_reason)]
+Reason = Annotated[Filled, BeforeValidator(reason)]
 
 
 class CampaignPreflight(Model):
     """What preflight lets pass in this campaign."""
 
-    allow: dict[Name, Reason] = Field(
-        default_factory=dict, description="Rules to silence, with the reason."
-    )
+    allow: dict[Name, Reason] = Field(default_factory=dict, description="Rules to silence, with the reason.")
 
 
 class BrandPreflight(Model):
     """What preflight lets pass in every campaign of this brand, and how it looks at them."""
 
-    allow: dict[Name, Reason] = Field(
-        default_factory=dict, description="Rules to silence, with the reason."
-    )
+    allow: dict[Name, Reason] = Field(default_factory=dict, description="Rules to silence, with the reason.")
     severity: dict[Name, Literal["error", "warning", "note"]] = Field(
         default_factory=dict, description="How much a rule's findings weigh in this shop."
     )

@@ -59,6 +59,13 @@ def colour(value: Any) -> Any:
     return value.lower()
 
 
+def reason(value: Any) -> Any:
+    """Why a rule of preflight is silenced."""
+    if value is None or (isinstance(value, str) and not value.strip()):
+        raise wrong("a rule is silenced without a reason", "why it does not apply here")
+    return value
+
+
 def version(value: Any) -> Any:
     if value not in (FORMAT, str(FORMAT)):
         given = value if isinstance(value, str) else "nothing" if value is None else "that"

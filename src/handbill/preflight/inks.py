@@ -11,8 +11,9 @@ from collections.abc import Iterable, Iterator
 
 from handbill.base.frozen import dataclass
 from handbill.colour.srgb import Rgb, Rgba, contrast, needed, over
+from handbill.dom.cascade import Styler
 from handbill.dom.css import View
-from handbill.dom.style import Style, Styler
+from handbill.dom.style import Style
 from handbill.dom.tree import Document, Element
 
 WHITE: Rgb = (255, 255, 255)

@@ -38,36 +38,38 @@ Value = tuple[Way, Text | Copy | Fields]
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One section of the mail. `first` and `end` are its bytes in the HTML of the whole, -1 outside."""
+    """One section of the mail, or what the others get in its place.
+
+    `shown`: the sample recipient gets it; `first` and `end` are then its bytes in the HTML of the whole.
+    """
 
     spoken: Spoken
     piece: Piece
+    id: str
+    shown: bool
     first: int = -1
     end: int = -1
-
-    @property
-    def id(self) -> str:
-        return self.spoken.id
+    branch: int = 0
 
     @property
     def when(self) -> str:
         """The recipient field that the section is kept back without, if there is one."""
-        return self.spoken.when
+        return "" if self.branch else self.spoken.when
 
     @property
     def html(self) -> str:
         """As the sample recipient gets it, or else with tags."""
-        return self.piece.sample_html or _inside(self.piece.html, self.spoken)
+        return self.piece.sample_html if self.shown else self.piece.branches[self.branch]
 
     @property
     def text(self) -> str:
-        """The same of the text part."""
-        return self.piece.sample_text or _inside(self.piece.text, self.spoken)
+        """Its text as the sample recipient gets it, else nothing."""
+        return self.piece.sample_text if self.shown else ""
 
     @property
     def fields(self) -> Mapping[str, Any]:
-        """The section's fields in the sample's words, or else in the dialect's."""
-        return self.spoken.sampled if self.spoken.in_sample else self.spoken.tagged
+        """The section's fields in the sample's words."""
+        return self.spoken.sampled
 
     def values(self) -> Iterator[Value]:
         """Every text, copy, link and group of the section's fields, with the way to it."""
@@ -82,13 +84,6 @@ class Part:
                 yield way, filled_of(value), value.plain
             elif isinstance(value, Text) and not isinstance(value, Address):
                 yield way, value.filled, value.plain
-
-
-def _inside(text: str, spoken: Spoken) -> str:
-    if spoken.condition is None:
-        return text
-    opened, _otherwise, close = spoken.condition
-    return text.removeprefix(opened).rstrip("\n").removesuffix(close)
 
 
 def _values(value: Any, way: Way) -> Iterator[Value]:
@@ -254,7 +249,14 @@ def _placed(mail: Mail, pieces: Sequence[Piece], rendered: Rendered) -> Iterator
     at = len(rendered.sample_html[0].encode())
     for spoken, piece in zip(mail.sections, pieces, strict=True):
         size = len(piece.sample_html.encode())
-        yield Part(spoken, piece, at, at + size) if size else Part(spoken, piece)
+        for branch, one in enumerate((spoken, spoken.otherwise)):
+            if one is None:
+                continue
+            id = f"{spoken.id}, otherwise" if branch else spoken.id
+            if size and spoken.in_sample == (branch == 0):
+                yield Part(one, piece, id, True, at, at + size, branch)
+            else:
+                yield Part(one, piece, id, False, branch=branch)
         at += size
 
 
