@@ -20,7 +20,7 @@ from handbill.load import Loader
 from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, Hit, Rule, Severity, head, section
 from handbill.preflight.places import located
 from handbill.preflight.registry import DuplicateRuleError, collect, every, pick
-from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Kept, run
+from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Seen, run
 from handbill.preflight.settings import Settings, settings
 from handbill.preflight.specimen import Missing, Part, Specimen
 from handbill.report.model import ADVICE, Letter, merged
@@ -117,9 +117,9 @@ def test_a_section_is_looked_at_once_for_all_its_variants() -> None:
         looked.append(part.id)
         yield Hit("here")
 
-    kept, one = Kept(), rule("each", each=look)
-    first = run(sound("orrowby"), [one], ALL, PSEUDO, kept)
-    again = run(sound("orrowby"), [one], ALL, PSEUDO, kept)
+    seen, one = Seen(), rule("each", each=look)
+    first = run(sound("orrowby"), [one], ALL, PSEUDO, seen)
+    again = run(sound("orrowby"), [one], ALL, PSEUDO, seen)
     assert looked == [part.id for part in sound("orrowby").parts]
     assert first.findings == again.findings
     assert {found.section for found in first.findings} == set(looked)

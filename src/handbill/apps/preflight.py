@@ -8,19 +8,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from handbill.base.errors import Mistake, MistakesError
+from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
+from handbill.base.kept import Kept
 from handbill.base.source import Doc
 from handbill.load import MARK, Loader
-from handbill.pipeline import campaign_file, produce, renderer_for, resolve_doc
+from handbill.pipeline import Desk, campaign_file, produce, renderer_for
 from handbill.preflight.contract import Rule
 from handbill.preflight.registry import every
-from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Kept, Outcome, run
+from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Outcome, Seen, run
 from handbill.preflight.settings import settings
 from handbill.preflight.specimen import Specimen
-from handbill.render.render import assemble, pieces
+from handbill.render.render import Piece, Renderer, assemble, pieces
 from handbill.report.model import Letter, letter
 from handbill.report.readings import read
-from handbill.write.files import MAIN
+from handbill.write.coded import MOST
+
+MOST_NAMED = 12  # variants that a message lists
 
 
 class Examiner:
@@ -32,7 +35,7 @@ class Examiner:
         self.known: Mapping[str, Rule] = known
         self.rules = [rule for slug, rule in known.items() if not only or slug in only]
         self.pseudo = {slug: known[slug] for slug in (FAILED, UNREAD, UNUSED)}
-        self.kept = Kept()
+        self.seen = Seen()
 
     def examine(self, path: Path, *, brand: str | None = None, variant: str | None = None) -> Letter:
         """One campaign's report. Raises MistakesError for a campaign that does not compile."""
@@ -47,7 +50,7 @@ class Examiner:
             chosen, wrong = settings(specimen.mail, self.known)
             if wrong:
                 raise MistakesError(wrong)
-            outcomes.append(run(specimen, self.rules, chosen, self.pseudo, self.kept))
+            outcomes.append(run(specimen, self.rules, chosen, self.pseudo, self.seen))
             variants.append(specimen.variant)
             first = first or specimen
         assert first is not None  # a campaign has one variant at least
@@ -58,23 +61,32 @@ class Examiner:
         )
 
     def specimens(self, doc: Doc, brand: str | None, variant: str | None) -> Iterator[Specimen]:
-        """Every variant that is asked for, made as compile makes it."""
-        mail = resolve_doc(self.loader, doc, brand=brand)
-        produce(mail, self.loader.cache)
-        renderer = renderer_for(mail)
-        made, wrong = pieces(mail, renderer)
-        if wrong:
-            raise MistakesError(wrong)
+        """Every variant that is asked for, made as compile makes it. Raises MistakesError for an unknown one."""
+        desk = Desk(self.loader, doc, brand=brand)
+        numbers = [number for number in range(len(desk)) if variant in (None, desk.id(number))]
+        if not numbers:
+            ids = [desk.id(number) for number in range(min(len(desk), MOST_NAMED))]
+            expected = "one of " + ", ".join(ids) + (" …" if len(desk) > MOST_NAMED else "")
+            wrong = Mistake(
+                Place("--variant"), "", f"no variant {variant}", expected, nearest(str(variant), ids)
+            )
+            raise MistakesError([wrong])
         workspace = self.loader.read(self.loader.root / MARK).root
-        yield Specimen(
-            mail, made, assemble(mail, made, renderer), self.loader.workspace, workspace,
-            f"brand={brand}" if brand else MAIN,
-        )  # fmt: skip
+        kept: Kept[Piece] = Kept(MOST)
+        renderers: dict[str, Renderer] = {}
+        for number in numbers:
+            mail = desk.mail(number)
+            produce(mail, self.loader.cache, desk.coder)
+            renderer = renderers.setdefault(mail.library.digest, renderer_for(mail))
+            made, mistakes = pieces(mail, renderer, kept)
+            if mistakes:
+                raise MistakesError(mistakes)
+            rendered = assemble(mail, made, renderer)
+            yield Specimen(mail, made, rendered, self.loader.workspace, workspace, desk.id(number))
 
 
 def unknown_rules(names: Sequence[str]) -> list[Mistake]:
     """A mistake for each name that is no rule."""
-    from handbill.base.errors import Fault, Place
     from handbill.preflight.registry import pick
 
     wrong = []

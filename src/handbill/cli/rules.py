@@ -51,4 +51,4 @@ def described(rule: Rule) -> Iterator[str]:
     if rule.needs:
         yield f"looks at  {', '.join(sorted(rule.needs))}"
     if rule.arm:
-        yield f"test arm  {rule.arm}"
+        yield f"test arm  practice: [{rule.arm}], in a variant"

@@ -28,7 +28,7 @@ class Outcome:
     rules: int
 
 
-class Kept:
+class Seen:
     """What rules said of sections before: by rule, and by what the section holds."""
 
     def __init__(self) -> None:
@@ -48,10 +48,10 @@ class Kept:
 
 def run(
     specimen: Specimen, rules: Iterable[Rule], settings: Settings, pseudo: Mapping[str, Rule],
-    kept: Kept | None = None,
+    seen: Seen | None = None,
 ) -> Outcome:  # fmt: skip
     """Every rule over one mail. `pseudo` are the rules that the runner itself speaks through, by name."""
-    kept = kept if kept is not None else Kept()
+    seen = seen if seen is not None else Seen()
     spoken: list[Finding] = []
     silenced: list[tuple[Finding, Silence]] = []
     not_run: list[NotRun] = []
@@ -86,7 +86,7 @@ def run(
             say(pseudo[FAILED], Hit(_failed(rule, error)))
         for part in specimen.parts if rule.each is not None else ():
             try:
-                for hit in kept.hits(rule, part):
+                for hit in seen.hits(rule, part):
                     say(rule, _in(part, hit))
             except Exception as error:
                 say(pseudo[FAILED], Hit(_failed(rule, error), Where(section=part.id)))

@@ -197,7 +197,7 @@ class Specimen:
         """The header fields as a mail program reads them."""
         from handbill.write.files import headers
 
-        raw = b"".join(headers(self.mail, self.rendered, self.html.encode()))
+        raw = b"".join(headers(self.mail, self.rendered, self.variant))
         return message_from_bytes(raw, policy=policy.default)
 
     @property

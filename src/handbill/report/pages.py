@@ -15,7 +15,7 @@ Written by `python -m handbill.report.pages`; change a rule's file in `src/handb
 
 `handbill preflight CAMPAIGN…` looks at a mail by these rules and says where in your YAML something stands.
 Errors fail the run (exit code 1), warnings do with `--strict`, notes never do. Practice is what the trade
-does: it comes as notes, and each names the variant that tests it in your own shop.
+does: it comes as notes, most with the arm of a variant that tests it in your own shop.
 
 Silence a rule in a campaign or in brand.yaml, with the reason; a silence that silences nothing is reported.
 How much a rule weighs in your shop is said in brand.yaml:
@@ -55,7 +55,7 @@ def _rule(rule: Rule) -> Iterator[str]:
     if rule.needs:
         yield f"- Looks at: {', '.join(sorted(rule.needs))}"
     if rule.arm:
-        yield f"- The arm that tests it: `{rule.arm}`"
+        yield f"- An arm that breaks it, to test it: `practice: [{rule.arm}]` in a variant"
 
 
 if __name__ == "__main__":

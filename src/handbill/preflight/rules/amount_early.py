@@ -29,5 +29,5 @@ RULE = Rule(
     source="common practice",
     remedy="Name it in the headline or above it: ${offer.best_percent}, ${offer.percent}.",
     check=check,
-    arm="amount-later",
+    arm="amount-near-top",
 )

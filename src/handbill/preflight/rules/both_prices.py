@@ -29,5 +29,5 @@ RULE = Rule(
     source="common practice",
     remedy="Fill the catalogue's `was`, or leave the product out of the sale.",
     check=check,
-    arm="now-price-alone",
+    arm="old-price-beside-new",
 )

@@ -40,4 +40,5 @@ RULE = Rule(
     source="WCAG 2.2 SC 1.4.11 gives the measure; that buttons should meet it: common practice",
     remedy="Choose a button colour further from the ground, or give it a border.",
     check=check,
+    arm="filled-buttons",
 )

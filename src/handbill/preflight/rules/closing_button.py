@@ -35,5 +35,5 @@ RULE = Rule(
     source="common practice",
     remedy="End with the block closing: a few words and one button to the whole sale.",
     check=check,
-    arm="no-closing",
+    arm="closing-button",
 )

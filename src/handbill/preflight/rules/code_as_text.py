@@ -33,5 +33,5 @@ RULE = Rule(
     source="common practice; for a code in a picture alone WCAG 2.2 SC 1.4.5 (level AA)",
     remedy="Put the block offer-code second, after the masthead.",
     check=check,
-    arm="code-at-the-end",
+    arm="code-near-top",
 )

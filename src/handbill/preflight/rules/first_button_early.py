@@ -29,5 +29,5 @@ RULE = Rule(
     source="common practice",
     remedy="Shorten what stands above it, or set the headline smaller on phones.",
     check=check,
-    arm="button-later",
+    arm="button-early",
 )

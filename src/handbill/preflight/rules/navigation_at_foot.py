@@ -35,5 +35,5 @@ RULE = Rule(
     source="common practice; the time to choose grows with the number of choices (Hick 1952, Hyman 1953)",
     remedy="Leave the masthead to the logo, and keep the links in the footer.",
     check=check,
-    arm="navigation-first",
+    arm="navigation-at-foot",
 )

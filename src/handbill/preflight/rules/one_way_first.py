@@ -40,5 +40,5 @@ RULE = Rule(
     source="common practice; Hick 1952 and Hyman 1953 for the time to choose",
     remedy="Move the other links below the first button.",
     check=check,
-    arm="several-ways-first",
+    arm="navigation-at-foot",
 )

@@ -24,5 +24,5 @@ RULE = Rule(
     source="common practice",
     remedy="Use the block product-stack.",
     check=check,
-    arm="products-side-by-side",
+    arm="one-product-a-row",
 )

@@ -27,5 +27,5 @@ RULE = Rule(
     source="common practice",
     remedy='Give the section `button: {label: "Choose ${product.name}"}`; each product inherits it.',
     check=check,
-    arm="one-button",
+    arm="one-product-a-row",
 )

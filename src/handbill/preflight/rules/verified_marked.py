@@ -26,5 +26,4 @@ RULE = Rule(
     source="common practice; Directive 2005/29/EC Annex I no. 23b for the claim itself (from memory)",
     remedy="Quote reviews whose `verified` column says how, such as “matched to an order”.",
     check=check,
-    arm="unmarked-testimonials",
 )
