@@ -24,7 +24,7 @@ from handbill.base.source import (
     scalar,
 )
 from handbill.library.spec import BlockSpec, FieldSpec
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.limits import MAX_ALT, MAX_LABEL
 from handbill.pictures.produce import produced
 from handbill.pipeline import produce, renderer_for, resolve_doc

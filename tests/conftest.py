@@ -105,7 +105,7 @@ class Shop:
         """The first variant, written to out/: its mail, its files in memory, its folder, the `Result`."""
         from handbill.base.cache import Cache
         from handbill.batch.run import How, compile_campaign
-        from handbill.load import Loader
+        from handbill.loader import Loader
         from handbill.pipeline import Desk
 
         path = stack if isinstance(stack, Path) else self.campaign(stack, head)

@@ -11,7 +11,7 @@ from tests.conftest import Shop
 from handbill.apps.differ import Part, Side, _merged, _moved, differences, side, summary
 from handbill.base.cache import Cache
 from handbill.base.source import parse_yaml
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import resolve_doc
 
 ROOT = Path(__file__).parents[1] / "demo"

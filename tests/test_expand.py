@@ -14,7 +14,7 @@ from handbill.base.errors import Mistake
 from handbill.base.source import place, plain
 from handbill.expand import Section, expand
 from handbill.library.find import blocks, standing
-from handbill.load import Loader
+from handbill.loader import Loader
 
 TWO = "handbill: 1\nsections:\n  - {block: copy, copy: one}\n  - {block: closing, id: last, button: {label: Go, link: /}}\n"
 

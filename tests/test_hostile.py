@@ -31,7 +31,7 @@ from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError
 from handbill.base.source import Doc, Node, make_scalar, make_sequence, put
 from handbill.library.find import blocks
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import render
 from handbill.render.render import Piece
 

@@ -16,7 +16,7 @@ from handbill.base.source import parse_yaml, plain
 from handbill.brand import defaults
 from handbill.brand.parts import load_brand
 from handbill.brand.style import HouseStyle, StyleFaultsError, house_style
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.brand import Brand
 
 

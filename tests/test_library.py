@@ -20,7 +20,7 @@ from handbill.library.block import look_up
 from handbill.library.build import Library
 from handbill.library.find import blocks, built_in
 from handbill.library.spec import BlockSpec
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.check import validate
 
 

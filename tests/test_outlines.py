@@ -16,7 +16,7 @@ from handbill.base.errors import MistakesError, Place
 from handbill.base.source import parse_yaml
 from handbill.brand.parts import load_brand
 from handbill.library.find import SHARED, blocks, built_in
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import render, resolve_doc
 
 DEMO = Path(__file__).parents[1] / "demo"

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from handbill.base.cache import Cache
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import render, renderer_for, resolve_campaign
 
 ONE = "  - block: copy\n    headline: One\n    copy: Words.\n"

@@ -15,7 +15,7 @@ import pytest
 from handbill.base.cache import Cache
 from handbill.base.errors import MistakesError
 from handbill.base.kept import Kept
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import render, renderer_for, resolve_campaign
 from handbill.render import shell
 from handbill.render.render import Piece, assemble, pieces

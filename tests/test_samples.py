@@ -15,7 +15,7 @@ from handbill.base.cache import Cache
 from handbill.base.errors import MistakesError
 from handbill.catalogue import load_products, load_reviews
 from handbill.library.find import blocks
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.brand import Columns
 
 DEMO = Path(__file__).parents[1] / "demo"

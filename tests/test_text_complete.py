@@ -20,7 +20,7 @@ from tests.workspaces import BRAND, make
 
 from handbill.base.cache import Cache
 from handbill.base.source import Doc, Node, child, entries, make_scalar, make_sequence, put
-from handbill.load import Loader
+from handbill.loader import Loader
 
 DEMO = Path(__file__).parents[1] / "demo"
 BRANDS = sorted(path.parent.name for path in DEMO.glob("brands/*/brand.yaml"))

@@ -17,7 +17,7 @@ from handbill.base.source import Doc, find, parse_yaml, place, plain, put
 from handbill.cli.shelf import spec_of
 from handbill.expand import Expanded, Section, expand
 from handbill.library.find import blocks, standing
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.read import FORMAT
 from handbill.texts.apply import Translator
 from handbill.texts.language import translator

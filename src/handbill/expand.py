@@ -29,7 +29,7 @@ from handbill.base.source import (
     scalar,
     without,
 )
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.read import FORMAT, NAME, PATTERNS
 
 META = ("block", "standing", "id", "when", "otherwise", "lang", "dir", "set")

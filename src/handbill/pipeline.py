@@ -24,7 +24,7 @@ from handbill.brand.parts import BrandParts, load_brand
 from handbill.expand import Expanded, expand
 from handbill.library.build import Library, build
 from handbill.library.find import Found, blocks, standing
-from handbill.load import MARK, Loader
+from handbill.loader import MARK, Loader
 from handbill.pictures.produce import produce_all, produced
 from handbill.render.render import Piece, Renderer, assemble, check, pieces
 from handbill.resolve.context import make_context

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from handbill.base.cache import Cache
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import resolve_campaign
 from handbill.resolve.copy import Copy
 from handbill.resolve.mail import Mail, Spoken

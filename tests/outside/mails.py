@@ -18,7 +18,7 @@ from tests.composing import Spot, document, every_sample, resolved, rewrite, spe
 
 from handbill.base.cache import Cache
 from handbill.base.source import Node, child, entries, read_yaml, scalar
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.limits import MAX_LABEL
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -21,7 +21,7 @@ from handbill.base.cache import Cache  # noqa: E402
 from handbill.base.source import read_yaml  # noqa: E402
 from handbill.library.find import Found, blocks  # noqa: E402
 from handbill.library.spec import BlockSpec  # noqa: E402
-from handbill.load import Loader  # noqa: E402
+from handbill.loader import Loader  # noqa: E402
 from handbill.models.check import validate  # noqa: E402
 from handbill.pictures.produce import produced  # noqa: E402
 

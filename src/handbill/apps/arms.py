@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from handbill.base.errors import Mistake
 from handbill.base.frozen import dataclass
 from handbill.expand import Expanded
-from handbill.load import Loader
+from handbill.loader import Loader
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ from handbill.base.source import (
 from handbill.expand import expand
 from handbill.library.find import SHARED, built_in, standing
 from handbill.library.spec import FieldSpec
-from handbill.load import BrandFiles, Loader
+from handbill.loader import BrandFiles, Loader
 from handbill.pipeline import campaign_file, resolve_doc
 from handbill.resolve.mail import Mail
 from handbill.resolve.shop import Shop

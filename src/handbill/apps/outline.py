@@ -18,7 +18,7 @@ from handbill.base.source import Doc, Node, child, entries, items, parse_yaml, p
 from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews
 from handbill.library.find import SHARED, built_in
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pictures.source import Source, inspect
 from handbill.pipeline import render, resolve_doc
 

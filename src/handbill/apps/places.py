@@ -10,7 +10,7 @@ from typing import Any
 from handbill.base.errors import Place
 from handbill.base.source import child, is_mapping, items, place, plain, read_yaml
 from handbill.library.find import Found, blocks
-from handbill.load import BrandFiles, Loader, Shelf
+from handbill.loader import BrandFiles, Loader, Shelf
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from handbill.base.source import (
 )
 from handbill.brand.parts import load_brand
 from handbill.library.find import SHARED, Found, blocks, built_in
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import produce, renderer_for, resolve_doc
 from handbill.render.render import assemble, check, pieces
 from handbill.resolve.mail import Mail

@@ -17,7 +17,7 @@ from handbill.base.source import child, parse_yaml, place, scalar
 from handbill.expand import Expanded, expand
 from handbill.library.find import Found, blocks, standing
 from handbill.library.spec import BlockSpec
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.check import validate
 from handbill.models.read import TAG, show
 from handbill.pipeline import brand_parts, campaign_file

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -10,13 +11,15 @@ from handbill.base.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
-    """A variant compiled: its id, its subject as the sample reads it, sizes in bytes, whether it was written.
+class CompiledVariant:
+    """One mail compiled: its subject as the sample reads it, sizes in bytes, whether any file was written.
 
-    `html` and `text` are sizes after decoding; `pictures` is that of all its pictures together.
+    `html` and `text` are sizes after decoding, `eml` is that of the message, `pictures` that of all pictures
+    of the mail together.
     """
 
     id: str
+    campaign_folder: Path
     subject: str
     html: int
     text: int
@@ -24,36 +27,43 @@ class Made:
     pictures: int
     written: bool
 
+    @property
+    def folder(self) -> Path:
+        """Where email.html, email.txt, email.eml and manifest.json lie."""
+        return self.campaign_folder / self.id
+
 
 @dataclass(frozen=True, slots=True)
-class Result:
-    """A campaign compiled: its variants in order, those removed, and whether any file changed.
+class CompiledCampaign:
+    """A campaign compiled: its variants in order, the ids of those removed, and whether any file changed.
 
-    `html_limit` is the workspace's budget for the HTML of a mail in bytes.
+    Pictures lie in `folder`/pictures. `html_limit` is the workspace's budget for the HTML of a mail in bytes.
     """
 
     campaign: str
     folder: Path
-    variants: tuple[Made, ...]
+    variants: tuple[CompiledVariant, ...]
     removed: tuple[str, ...]
     changed: bool
     html_limit: int
 
-    def data(self) -> Iterator[str]:
-        """As text to keep, a piece at a time."""
-        import json
-
+    def lines(self) -> Iterator[str]:
+        """As text to keep, a line at a time."""
         head = {"campaign": self.campaign, "folder": str(self.folder), "html_limit": self.html_limit}
-        yield json.dumps(head)
+        yield json.dumps(head) + "\n"
         for one in self.variants:
-            values = [one.id, one.subject, one.html, one.text, one.eml, one.pictures]
-            yield "\n" + json.dumps([*values, False])
+            yield json.dumps([one.id, one.subject, one.html, one.text, one.eml, one.pictures]) + "\n"
 
 
-def unchanged(lines: Iterator[str]) -> Result:
-    """The result that was kept, now that nothing was written."""
-    import json
-
+def unchanged(lines: Iterator[str]) -> CompiledCampaign:
+    """What was kept, now that nothing was written."""
     head: Mapping[str, Any] = json.loads(next(lines))
-    made = tuple([Made(*values) for values in map(json.loads, lines)])
-    return Result(head["campaign"], Path(head["folder"]), made, (), False, head["html_limit"])
+    folder = Path(head["folder"])
+    variants = tuple([_variant(folder, *json.loads(line)) for line in lines])
+    return CompiledCampaign(head["campaign"], folder, variants, (), False, head["html_limit"])
+
+
+def _variant(
+    folder: Path, name: str, subject: str, html: int, text: int, eml: int, pictures: int
+) -> CompiledVariant:
+    return CompiledVariant(name, folder, subject, html, text, eml, pictures, False)

@@ -12,10 +12,11 @@ from pathlib import Path
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass
-from handbill.batch.result import Made, Result
+from handbill.base.signals import uninterrupted
+from handbill.batch.result import CompiledCampaign, CompiledVariant
 from handbill.batch.spread import Outcome, spread
 from handbill.batch.work import Bench, Job, Row, open_desk
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pipeline import Desk
 from handbill.resolve.shop import BASE
 from handbill.write.store import Listed, Store
@@ -45,7 +46,7 @@ class How:
 
 def compile_campaign(
     loader: Loader, path: Path, out: Path, how: How, *, stamp: str = "", step: Step | None = None
-) -> Result:
+) -> CompiledCampaign:
     """One campaign from YAML to files below `out`; raises MistakesError and then has written nothing.
 
     `stamp` stands for the content of all inputs, where it is known (`batch.seen`).
@@ -61,14 +62,16 @@ def compile_campaign(
     try:
         job = job._replace(folder=str(store.folder))
         rows = spread(job, desk, store, numbers, how.jobs, how.executor)
-        made, listed = _made(rows, len(numbers), step, scope := f"--brand {how.brand}" if how.brand else "")
-        changes = store.commit(listed, scope, partial=bool(how.variants))
+        scope = f"--brand {how.brand}" if how.brand else ""
+        made, listed = _made(rows, len(numbers), step, store.folder, scope)
+        with uninterrupted():
+            changes = store.commit(listed, scope, partial=bool(how.variants))
     except Fault as fault:
         raise MistakesError([fault.at(Place(str(out)))]) from None
     finally:
         store.close()
     limit = loader.workspace.budgets.html_kb * 1024
-    return Result(campaign, store.folder, made, changes.removed, changes.any, limit)
+    return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, limit)
 
 
 def _named(desk: Desk, numbers: Sequence[int], out: str) -> str:
@@ -97,17 +100,19 @@ class _Nowhere:
 
 
 def _made(
-    rows: Iterable[Outcome], total: int, step: Step | None, scope: str
-) -> tuple[tuple[Made, ...], list[Listed]]:
+    rows: Iterable[Outcome], total: int, step: Step | None, folder: Path, scope: str
+) -> tuple[tuple[CompiledVariant, ...], list[Listed]]:
     """All rows in order. Raises MistakesError with everything wrong in any variant."""
-    made: dict[int, tuple[Made, Listed]] = {}
+    made: dict[int, tuple[CompiledVariant, Listed]] = {}
     mistakes: set[Mistake] = set()
     known: dict[tuple[str, ...], tuple[str, ...]] = {}
     for row in rows:
         if isinstance(row, Row):
             names = known.setdefault(row.names, row.names)  # most variants use the same pictures
             made[row.number] = (
-                Made(row.id, row.subject, row.html, row.text, row.eml, row.pictures, row.written),
+                CompiledVariant(
+                    row.id, folder, row.subject, row.html, row.text, row.eml, row.pictures, row.written
+                ),
                 Listed(row.id, names, scope),
             )
             if step is not None:

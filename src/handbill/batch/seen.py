@@ -16,7 +16,7 @@ from hashlib import blake2b
 from pathlib import Path
 
 from handbill.base.cache import Cache, seal, unseal
-from handbill.batch.result import Result, unchanged
+from handbill.batch.result import CompiledCampaign, unchanged
 
 _FORMAT = 1  # raise when what is kept, or what it means, changes
 # folders of tools, whose files no campaign reads (a hidden file elsewhere counts)
@@ -101,19 +101,19 @@ class Last:
         self.key = f"compiled {_FORMAT} {json.dumps([str(root), str(file), str(out), *options])}"
         self.inputs = inputs(root, file, out, options)
 
-    def result(self) -> Result | None:
+    def result(self) -> CompiledCampaign | None:
         """What the last run came to, when neither what it read nor what it wrote has changed since."""
         data = unseal(self.cache.get(self.key)) if self.inputs else None
         if data is None:
             return None
-        lines = iter(data.decode().split("\n"))
+        lines = iter(data.decode().splitlines())
         was, lay, folder = json.loads(next(lines))
         if was != self.inputs or lay != outputs(Path(folder)):
             return None
         return unchanged(lines)
 
-    def keep(self, result: Result) -> None:
+    def keep(self, result: CompiledCampaign) -> None:
         """Remember this run."""
         if self.inputs:
             head = json.dumps([self.inputs, outputs(result.folder), str(result.folder)])
-            self.cache.put(self.key, seal("".join([head, "\n", *result.data()]).encode()))
+            self.cache.put(self.key, seal("".join([head, "\n", *result.lines()]).encode()))

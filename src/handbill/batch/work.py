@@ -14,7 +14,7 @@ from typing import NamedTuple, Protocol
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.pictures.produce import produced
 from handbill.pipeline import Desk, campaign_file
 from handbill.resolve.shop import CID

@@ -14,7 +14,7 @@ from handbill.base.frozen import dataclass
 from handbill.base.source import child, find, key_place, place
 from handbill.base.urls import base_url
 from handbill.brand.style import HouseStyle, StyleFaultsError, house_style
-from handbill.load import BrandFiles, Loader
+from handbill.loader import BrandFiles, Loader
 from handbill.models.kept import kept_as, plain_value
 
 if TYPE_CHECKING:

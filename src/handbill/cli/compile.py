@@ -16,14 +16,14 @@ from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass, field
-from handbill.batch.result import Result
+from handbill.batch.result import CompiledCampaign
 from handbill.batch.seen import Last
 from handbill.cli.options import OneOf, brand_option, shown
 from handbill.cli.progress import Progress
 from handbill.cli.table import data, table
 
 if TYPE_CHECKING:
-    from handbill.load import Loader
+    from handbill.loader import Loader
 
 MISTAKES = 2  # exit code
 
@@ -48,7 +48,7 @@ class Work:
 class Outcome:
     """Campaigns made, and what was wrong with the others."""
 
-    results: list[Result] = field(default_factory=list)
+    results: list[CompiledCampaign] = field(default_factory=list)
     mistakes: list[Mistake] = field(default_factory=list)
 
     @property
@@ -132,7 +132,7 @@ def _explain(work: Work, watch: bool, form: str) -> int:
     """Every file's values and their origins, and what is wrong; returns the exit code."""
     from handbill.apps.explain import explain
     from handbill.cli.where import explained_data, explained_lines
-    from handbill.load import Loader
+    from handbill.loader import Loader
 
     if watch:
         raise click.UsageError("--explain and --watch do not go together", click.get_current_context())
@@ -194,7 +194,7 @@ class _Compiler:
         self.loaders: dict[Path, Loader] = {}
         self.names: dict[tuple[Path, str], Path] = {}
 
-    def one(self, file: Path, step: Callable[[int, int], None] | None) -> Result:
+    def one(self, file: Path, step: Callable[[int, int], None] | None) -> CompiledCampaign:
         work, path = self.work, Path(os.path.abspath(file))
         root = _root(file, path)
         out = Path(os.path.abspath(work.out)) if work.out else root / "out"
@@ -205,7 +205,7 @@ class _Compiler:
         if result is not None and self.names.setdefault((out, result.campaign), path) == path:
             return result
         from handbill.batch.run import How, compile_campaign
-        from handbill.load import Loader
+        from handbill.loader import Loader
 
         try:
             if root not in self.loaders:

@@ -107,6 +107,7 @@ def _run() -> int:
         click.echo(str(error), err=True)
         code = error.exit_code
     except (KeyboardInterrupt, click.Abort):
+        click.echo("handbill: interrupted; what lies there is whole", err=True)
         code = INTERRUPTED
     except BrokenPipeError:
         # whoever reads has gone; the interpreter must not complain about it when it flushes at exit

@@ -15,7 +15,7 @@ from handbill.base.source import parse_yaml
 from handbill.brand.parts import load_brand
 from handbill.cli.blocks import columns
 from handbill.cli.options import brand_option, load, must_open, shown, workspace_option
-from handbill.load import MARK, Loader, find_root
+from handbill.loader import MARK, Loader, find_root
 from handbill.models.common import NAME, PATTERNS
 
 

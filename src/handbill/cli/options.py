@@ -14,7 +14,7 @@ from handbill.base.errors import Mistake, MistakesError, Place, nearest
 from handbill.base.files import MARK, find_root
 
 if TYPE_CHECKING:
-    from handbill.load import Loader
+    from handbill.loader import Loader
 
 F = TypeVar("F", bound=Callable[..., Any])
 SHELL_NAMES = ("-", "<")  # places that are no files: --brand, <built-in>
@@ -83,7 +83,7 @@ def open_file(file: Path) -> tuple[Loader, Path]:
 
 def load(root: Path) -> Loader:
     """A loader for the workspace at `root`. Raises MistakesError."""
-    from handbill.load import Loader
+    from handbill.loader import Loader
 
     try:
         return Loader(root, Cache())

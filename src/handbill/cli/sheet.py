@@ -14,7 +14,7 @@ from handbill.cli.options import must_open, shown, workspace_option
 from handbill.cli.progress import Progress
 from handbill.cli.shelf import spec_of, view, where
 from handbill.library.find import Found
-from handbill.load import Loader
+from handbill.loader import Loader
 
 KB = 1024
 

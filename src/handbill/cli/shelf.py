@@ -13,7 +13,7 @@ from handbill.brand.parts import BrandParts, load_brand
 from handbill.cli.options import shown
 from handbill.library.find import Found, Shelf, blocks, standing
 from handbill.library.spec import BlockSpec
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.check import validate
 
 

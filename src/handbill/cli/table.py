@@ -9,7 +9,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
-from handbill.batch.result import Made, Result
+from handbill.batch.result import CompiledCampaign, CompiledVariant
 
 KB = 1024
 FEW = 12  # variants that are listed one by one
@@ -19,7 +19,7 @@ FIGURES = range(3, 6)  # columns that are set to the right
 MAIN = "main"
 
 
-def table(results: Sequence[Result]) -> str:
+def table(results: Sequence[CompiledCampaign]) -> str:
     """Campaign, variant, subject, sizes, and where the files are or that nothing changed."""
     rows = [HEADS, *(row for one in results for row in _rows(one))]
     if all(row[1] in (MAIN, HEADS[1]) for row in rows):  # no variants: no column for them
@@ -35,7 +35,7 @@ def table(results: Sequence[Result]) -> str:
     )
 
 
-def _rows(result: Result) -> Iterator[tuple[str, ...]]:
+def _rows(result: CompiledCampaign) -> Iterator[tuple[str, ...]]:
     folder = os.path.relpath(result.folder)
     gone = f"{_many(len(result.removed), 'variant')} removed" if result.removed else ""
     if len(result.variants) > FEW:
@@ -51,7 +51,7 @@ def _rows(result: Result) -> Iterator[tuple[str, ...]]:
         )  # fmt: skip
 
 
-def _summary(result: Result, folder: str, gone: str) -> tuple[str, ...]:
+def _summary(result: CompiledCampaign, folder: str, gone: str) -> tuple[str, ...]:
     made = result.variants
     written = sum(one.written for one in made)
     said = [f"{written:,} written"] if written else []
@@ -68,7 +68,7 @@ def _summary(result: Result, folder: str, gone: str) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _least_most(made: Iterable[Made], of: Callable[[Made], int]) -> tuple[int, int]:
+def _least_most(made: Iterable[CompiledVariant], of: Callable[[CompiledVariant], int]) -> tuple[int, int]:
     sizes = [of(one) for one in made]
     return min(sizes), max(sizes)
 
@@ -82,7 +82,7 @@ def _span(sizes: tuple[int, int], digits: int) -> str:
     return most if least == most else f"{least}–{most}"
 
 
-def size(result: Result) -> str:
+def size(result: CompiledCampaign) -> str:
     """How large a campaign's mails are, and how many."""
     sizes = _span(_least_most(result.variants, lambda one: one.html), 1) + " KB"
     return sizes if len(result.variants) == 1 else f"{_many(len(result.variants), 'variant')}, {sizes}"
@@ -92,7 +92,7 @@ def _many(number: int, noun: str) -> str:
     return f"{number:,} {noun}" + ("" if number == 1 else "s")
 
 
-def data(results: Iterable[Result]) -> dict[str, Any]:
+def data(results: Iterable[CompiledCampaign]) -> dict[str, Any]:
     """The mails one by one, and for each campaign what was done; sizes in bytes."""
     mails: list[dict[str, Any]] = []
     campaigns: list[dict[str, Any]] = []

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass
-from handbill.load import Shelf as Shelf  # what the functions here take
+from handbill.loader import Shelf as Shelf  # what the functions here take
 
 PARTS = ("block.yaml", "block.html.j2", "block.css", "block.txt.j2")
 SHARED = "shared"  # the folder of macros, styles and words that every block uses

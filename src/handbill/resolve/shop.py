@@ -19,7 +19,7 @@ from handbill.base.urls import base_url
 from handbill.brand.parts import BrandParts
 from handbill.catalogue import load_products, load_reviews
 from handbill.library.build import Library
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.models.read import CATEGORIES
 from handbill.pictures.plan import Plan, plan
 from handbill.pictures.source import Source, inspect

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.expand import Expanded
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.texts.apply import Translator
 from handbill.texts.read import Texts, load_texts, text_files
 from handbill.texts.source import Specs, sources

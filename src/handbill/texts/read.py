@@ -14,7 +14,7 @@ from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
 from handbill.base.frozen import dataclass, field
 from handbill.base.source import Node, child, entries, is_mapping, is_sequence, items, place, plain, scalar
-from handbill.load import TEXTS, Loader
+from handbill.loader import TEXTS, Loader
 from handbill.models.read import FORMAT, NAME, PATTERNS, TAG
 from handbill.texts.source import DIGITS, Key
 
