@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from handbill.base.cache import Cache
-from handbill.load import MARK, Loader
+from handbill.loader import MARK, Loader
 from handbill.pipeline import campaign_file, produce, renderer_for, resolve_doc
 from handbill.preflight.contract import Finding
 from handbill.preflight.registry import every

@@ -16,7 +16,7 @@ from handbill.apps.preflight import Examiner
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, MistakesError, Place
 from handbill.cli.main import cli
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, Hit, Rule, Severity, head, section
 from handbill.preflight.places import located
 from handbill.preflight.registry import DuplicateRuleError, collect, every, pick

@@ -11,7 +11,7 @@ from pathlib import Path
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.kept import Kept
 from handbill.base.source import Doc
-from handbill.load import MARK, Loader
+from handbill.loader import MARK, Loader
 from handbill.pipeline import Desk, campaign_file, produce, renderer_for
 from handbill.preflight.contract import Rule
 from handbill.preflight.registry import every
