@@ -1,5 +1,7 @@
 """Two mails compared in words: the demo's sale against itself with one thing changed at a time."""
 
+# ruff: noqa: E501 - sentences whole, on one line
+
 from __future__ import annotations
 
 from itertools import permutations
@@ -61,6 +63,10 @@ def test_a_mail_does_not_differ_from_itself(loader: Loader, before: Side) -> Non
          [("top", "link", "button link leads to https://orrowby.example/kettles instead of https://orrowby.example/sale")]),
         ("{file: hero.jpg, alt", "{file: sunrise.jpg, alt",
          [("top", "picture", "picture: hero.jpg, 600 × 750 px becomes sunrise.jpg, 600 × 450 px")]),
+        ("{file: hero.jpg, alt", "{file: hero.jpg, dark: sunrise.jpg, alt",
+         [("top", "picture", "picture: hero.jpg, 600 × 750 px becomes hero.jpg, 600 × 750 px, sunrise.jpg on dark screens")]),
+        ("{file: sunrise.jpg, dark: sunrise-dark.jpg, alt", "{file: sunrise.jpg, density: 1, dark: sunrise-dark.jpg, alt",
+         [("closing", "picture", "picture: sunrise.jpg, 600 × 450 px, sunrise-dark.jpg on dark screens as before, but cut, coloured or drawn otherwise")]),
         ("    tone: sunrise\n", "    tone: frost\n", [("closing", "look", "tone: frost instead of sunrise")]),
         ("  - block: masthead\n", "", [("masthead", "dropped", "the section is left out (masthead)")]),
         ("  - block: masthead\n", "  - block: masthead\n  - {block: note, copy: Until Sunday}\n",

@@ -156,7 +156,10 @@ def _one(old: Seen | None, new: Seen | None) -> Change | None:
         said = f"{one.name} {_quoted(one)} is {'left out' if new is None else 'new'}"
         return Change(kind, one.name, old.value if old else "", new.value if new else "", said)
     if old.value == new.value and old.kind == new.kind:
-        return None
+        if old.exact == new.exact:
+            return None
+        said = f"{new.name}: {new.value} as before, but cut, coloured or drawn otherwise"
+        return Change(new.kind, new.name, old.exact, new.exact, said)
     if new.kind == "look":
         return _look(new.name, old.value, new.value)
     if new.kind == "link":

@@ -31,12 +31,14 @@ class Seen:
     """One value: its way in the section, how it is called, what kind it is and how it reads.
 
     Kinds: words, price, link, picture, look, entry (of a list; its value is how the entry is called).
+    `exact` tells apart what reads alike: pictures made of one file in different ways.
     """
 
     path: tuple[str, ...]
     name: str
     kind: str
     value: str
+    exact: str = ""
 
 
 def seen(section: Spoken, mail: Mail, piece: Piece) -> tuple[Seen, ...]:
@@ -58,6 +60,14 @@ def seen(section: Spoken, mail: Mail, piece: Piece) -> tuple[Seen, ...]:
 
 def _plain(name: str) -> str:
     return name.replace("_", " ")
+
+
+def _parts(fields: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    """A picture, the parts of it that are files of their own, and its twins."""
+    yield fields
+    for name in ("over", "under", "dark", "phone"):
+        if fields.get(name) is not None:
+            yield from _parts(vars(fields[name]))
 
 
 class _Walk:
@@ -107,23 +117,21 @@ class _Walk:
             yield from self.fields(fields, path, called)
             return
         spoken = " ".join(called)
-        if not self.shown(fields):
+        parts = list(_parts(fields))
+        if not any(part["src"].url in self.html for part in parts):
             return
-        yield Seen(path, spoken, "picture", self.picture(fields))
+        exact = " ".join(part["src"].plain.rpartition("/")[2] for part in parts)
+        yield Seen(path, spoken, "picture", self.picture(fields), exact)
         yield from self.fields({"alt": fields["alt"], "link": fields["link"]}, path, called)
 
-    def shown(self, fields: Mapping[str, Any]) -> bool:
-        """Whether a picture, or the part of it that is cut off for what lies over it, stands in the mail."""
-        parts = [fields, *(vars(one) for one in (fields.get("over"), fields.get("under")) if one is not None)]
-        return any(part["src"].url in self.html for part in parts)
-
     def picture(self, fields: Mapping[str, Any]) -> str:
-        """`ridge.jpg, 600 × 400 px`, and its twin for dark screens."""
-        parts = [fields, *(vars(one) for one in (fields.get("over"), fields.get("under")) if one is not None)]
-        height = sum(part["height"] for part in parts)
-        text = f"{self.file(fields)}, {fields['width']} × {height} px"
-        dark = fields.get("dark")
-        return f"{text}, {self.file(vars(dark))} on dark screens" if dark is not None else text
+        """`ridge.jpg, 600 × 400 px`, with its twins for dark and for narrow screens."""
+        whole = [fields, *(vars(fields[name]) for name in ("over", "under") if fields.get(name) is not None)]
+        text = f"{self.file(fields)}, {fields['width']} × {sum(one['height'] for one in whole)} px"
+        for name, where in (("dark", "dark screens"), ("phone", "narrow screens")):
+            if fields.get(name) is not None:
+                text += f", {self.file(vars(fields[name]))} on {where}"
+        return text
 
     def file(self, fields: Mapping[str, Any]) -> str:
         name = fields["src"].plain.rpartition("/")[2]
