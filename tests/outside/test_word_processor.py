@@ -381,3 +381,21 @@ def test_text_outside_any_style_gets_the_shops_font(pages: list[tuple[Letter, Pa
     for letter, page_ in pages:
         forced = {selector for selector, style, _i in page_.rules if "font-family" in style}
         assert {"td", "th", "p", "a", "li", "span", "div", "h1", "h2", "h3"} <= forced, letter.name
+
+
+def what_shows_again(letter: Letter, page: Page) -> Iterator[str]:
+    """`display:none` does not reach inner tables, nor pictures (css-display-none)."""
+    for element in page.body.iter():
+        style = page.own(element)
+        if style.get("display") != "none":
+            continue
+        if element.tag == "img" or next(element.iter("table"), None) is not None:
+            yield f"{element.tag} {element.attrib}"
+        if style.get("mso-hide") != "all":
+            yield f"{element.tag} is not hidden from it by its own property"
+
+
+def test_what_is_hidden_stays_hidden(pages: list[tuple[Letter, Page]]) -> None:
+    assert wrong(pages, what_shows_again) == {}
+    for letter, page_ in pages:
+        assert "display:none" in str([one.get("style") for one in page_.body]), letter.name
