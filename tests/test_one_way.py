@@ -19,6 +19,7 @@ ORDER = [
     "library",  # blocks, styles resolved
     "expand",  # standing sections put in, ids fixed
     "texts",  # a campaign's words in other languages
+    "vary",  # variants: patches on the span tree
     "validate",  # sections by their blocks' models
     "pictures",  # plans, and pictures made of them
     "resolve",  # references looked up, facts filled

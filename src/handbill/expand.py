@@ -90,6 +90,25 @@ def expand(doc: Doc, standing: Mapping[str, Path], loader: Loader) -> tuple[Expa
     return _Expansion(doc, standing, loader).run()
 
 
+def expand_more(
+    nodes: Sequence[tuple[Node, str]], before: Expanded, standing: Mapping[str, Path], loader: Loader
+) -> tuple[tuple[Section, ...], list[Mistake]]:
+    """Sections to stand among a campaign's, each from its node and the path that opens its messages."""
+    work = _Expansion(before.doc, standing, loader)
+    drafts = [draft for node, path in nodes for draft in work.entry(node, path, ())]
+    taken = {one.id: child(one.whole, "id") or one.whole for one in before.sections}
+    return tuple(work.named(drafts, taken)), work.mistakes
+
+
+def reread(
+    section: Section, whole: Node, standing: Mapping[str, Path], loader: Loader
+) -> tuple[Section, list[Mistake]]:
+    """A section that is written anew, its `when` and the like included; its id and path stay."""
+    work = _Expansion(Doc(section.path, whole), standing, loader)
+    made = work.section(_Draft(whole, section.path, section.id, True, whole))
+    return made or section, work.mistakes
+
+
 class _Expansion:
     def __init__(self, doc: Doc, standing: Mapping[str, Path], loader: Loader) -> None:
         self.doc = doc
@@ -102,14 +121,6 @@ class _Expansion:
 
     def run(self) -> tuple[Expanded, list[Mistake]]:
         root = self.doc.root
-        for key, _value in items(root):
-            if key.value == "variants":
-                self.wrong(
-                    key,
-                    "variants",
-                    "variants cannot be compiled by this version",
-                    "one campaign file for each variant",
-                )
         stack = child(root, "stack")
         drafts: list[_Draft] = []
         if stack is not None and not is_sequence(stack):
@@ -286,8 +297,8 @@ class _Expansion:
             return
         draft.node = _deep_put(draft.node, field.split("."), value, key)
 
-    def named(self, drafts: Sequence[_Draft]) -> list[Section]:
-        taken: dict[str, Node] = {}
+    def named(self, drafts: Sequence[_Draft], taken: Mapping[str, Node] | None = None) -> list[Section]:
+        taken = dict(taken or {})
         for draft in drafts:
             if draft.fixed:
                 self.free(draft, taken)

@@ -1,0 +1,1 @@
+"""Variants: one campaign patched into many."""
