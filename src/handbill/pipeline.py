@@ -1,4 +1,4 @@
-"""The whole program on one screen: load → expand → validate → resolve → render.
+"""The whole program on one screen: load → expand → vary → validate → resolve → render.
 
 A `Desk` does it for one campaign, mail after mail: what two of its mails share is made once and kept, within
 bounds. Nothing depends on what was kept, nor on the order of the mails. `batch` writes what comes out.
@@ -34,12 +34,17 @@ from handbill.resolve.shop import BASE, Shop, Stock, check_words, open_shop, ope
 from handbill.resolve.tongues import other_tongues
 from handbill.resolve.voices import voices
 from handbill.validate import Valid, ValidSection, all_sections, check_blocks, validate_head, validate_section
+from handbill.vary.apply import Patcher
+from handbill.vary.plan import BRAND, Variant
+from handbill.vary.read import read_plan
+from handbill.vary.tongue import Tongues
 from handbill.write import files
 from handbill.write.coded import MOST, Coder
 
 if TYPE_CHECKING:
     from handbill.models.campaign import Campaign
 
+ASKED = Place("--brand")  # where a brand was asked for that no file names
 BRANDS = 24  # brands, libraries and shops kept at a time; each is some megabytes at most
 
 
@@ -49,6 +54,7 @@ class House:
 
     parts: BrandParts
     known: Mapping[str, Found]
+    standing: Mapping[str, Path]
     expanded: Expanded
     wrong: list[Mistake]
 
@@ -62,9 +68,16 @@ class Desk:
     ) -> None:  # fmt: skip
         self.loader, self.doc, self.brand, self.pictures, self.samples = loader, doc, brand, pictures, samples
         self.speakers, self.wrong = voices(loader.workspace, loader.read(loader.root / MARK).root)
+        self.plan, wrong = read_plan(doc)
+        self.wrong += wrong
+        if brand and BRAND in self.plan.choices():
+            message, expected = "the campaign's variants choose the brand", "no --brand"
+            self.wrong.append(Mistake(ASKED, "", message, expected))
         self.coder = Coder()
         self._serial = count()
         self._houses: Kept[tuple[House | None, list[Mistake]]] = Kept(BRANDS)
+        self._parts: Kept[tuple[BrandParts | None, list[Mistake]]] = Kept(BRANDS)
+        self._varied: Kept[tuple[Patcher, Tongues]] = Kept(BRANDS)
         self._heads: Kept[tuple[Campaign | None, list[Mistake]]] = Kept(BRANDS)
         self._libraries: Kept[tuple[Library | None, list[Mistake]]] = Kept(BRANDS)
         self._stocks: Kept[tuple[Stock, list[Mistake]]] = Kept(BRANDS)
@@ -79,22 +92,32 @@ class Desk:
 
     def __len__(self) -> int:
         """How many variants there are."""
-        return 1
+        return len(self.plan)
 
     def id(self, number: int) -> str:
         """The variant's name and folder."""
-        return f"brand={self.brand}" if self.brand else files.MAIN
+        own = self.plan[number].id
+        if not self.brand:
+            return own
+        return f"brand={self.brand}" + (f",{own}" if own != files.MAIN else "")
 
-    def mail(self, number: int = 0) -> Mail:
-        """Expanded, validated and resolved. Raises MistakesError with everything wrong in it."""
+    def mail(self, number: int | None = None) -> Mail:
+        """Expanded, validated and resolved; without a number, the variant that changes least.
+
+        Raises MistakesError with everything wrong in it.
+        """
         loader, cache, mistakes = self.loader, self.loader.cache, Mistakes(self.wrong)
-        house = mistakes.also(self._houses.by(self.brand, lambda: gathered(self._house)))
+        variant = self.plan.baseline if number is None else self.plan[number]
+        house = mistakes.also(self._house(variant))
         if house is None:  # without a brand no block is in sight; the campaign's own fields can still be read
             bare = Expanded(self.doc, without(self.doc.root, "stack", "variants"), ())
             raise MistakesError([*mistakes, *validate_head(bare)[1]])
-        parts, known, expanded = house.parts, house.known, house.expanded
-        head = expanded.head
         mistakes.extend(house.wrong)
+        known, expanded = house.known, mistakes.also(self._expanded(house, variant))
+        head = expanded.head
+        parts = mistakes.also(self._spoken(house, variant, head))
+        if parts is None:
+            raise MistakesError(mistakes)
         campaign = mistakes.also(self._heads.of(head, lambda: validate_head(expanded, cache)))
         mistakes.extend(check_blocks(expanded, known))
         tag = (campaign.language if campaign else None) or parts.brand.languages[0]
@@ -104,7 +127,7 @@ class Desk:
             lambda: self._locales.by(tag, lambda: Locale.load(tag, cache)),
         )
         rtl = campaign.dir == "rtl" if campaign and campaign.dir else bool(locale and locale.rtl)
-        library = mistakes.also(self._library(house, rtl))
+        library = mistakes.also(self._library(parts, known, rtl))
         if library is None:
             raise MistakesError(mistakes)
         judge = partial(validate_section, library=library, cache=cache)
@@ -129,7 +152,7 @@ class Desk:
         mistakes.extend(self._words.by((serial, used), lambda: tuple(check_words(shop, used))))
         valid = Valid(campaign, tuple(sections))
         tongues = mistakes.also(other_tongues(
-            shop, campaign, sections, cache, lambda: required(self._library(house, not rtl, library)),
+            shop, campaign, sections, cache, lambda: required(self._library(parts, known, not rtl, library)),
             lambda _rows: listed, self._tongues, serial,
         ))  # fmt: skip
         mail = mistakes.also(resolve(valid, shop, self.speakers, head, tongues, self._found, serial))
@@ -137,19 +160,57 @@ class Desk:
             raise MistakesError(mistakes)
         return mail
 
-    def _house(self) -> House:
-        parts = brand_parts(self.loader, self.doc.root, self.brand)
-        shelves = self.loader.shelves(parts.files)
-        expanded, wrong = expand(self.doc, standing(shelves), self.loader)
-        return House(parts, blocks(shelves), expanded, wrong)
+    def _house(self, variant: Variant | None = None) -> tuple[House | None, list[Mistake]]:
+        """The variant's brand, or the campaign's own, in the language that the campaign is written in."""
+
+        def open_house() -> House:
+            parts = brand_parts(self.loader, self.doc.root, brand, at)
+            shelves = self.loader.shelves(parts.files)
+            found = standing(shelves)
+            return House(parts, blocks(shelves), found, *expand(self.doc, found, self.loader))
+
+        brand, at = self._brand(variant)
+        return self._houses.by(brand, lambda: gathered(open_house))
+
+    def _brand(self, variant: Variant | None) -> tuple[str | None, Place]:
+        """Another brand than the campaign's own, and what asks for it."""
+        chosen = next((one.brand for one in variant.values if one.brand), None) if variant else None
+        if chosen is None or self.brand:
+            return self.brand, ASKED
+        return scalar(chosen), place(chosen)
+
+    def _spoken(self, house: House, variant: Variant, head: Node) -> tuple[BrandParts | None, list[Mistake]]:
+        """The brand in the variant's language."""
+        language = scalar(child(head, "language"))
+        if language == scalar(child(self.doc.root, "language")):
+            return house.parts, []
+        brand, at = self._brand(variant)
+        return self._parts.by(
+            (brand, language), lambda: gathered(lambda: brand_parts(self.loader, head, brand, at))
+        )
+
+    def _expanded(self, house: House, variant: Variant) -> tuple[Expanded, list[Mistake]]:
+        """The campaign as the variant has it, in the variant's language."""
+        library, _wrong = self._library(house.parts, house.known, False) if variant.patches else (None, [])
+        own, _wrong = self._house()
+        if library is None or own is None or house.wrong:
+            return house.expanded, []
+        specs = {name: block.spec for name, block in library.blocks.items()}
+        written = scalar(child(self.doc.root, "language")) or own.parts.brand.languages[0]
+        patcher, tongues = self._varied.of(house, lambda: (
+            Patcher(house.expanded, specs, house.standing, self.loader),
+            Tongues(self.loader, self.plan, own.expanded, house.expanded, specs, written),
+        ))  # fmt: skip
+        expanded, wrong = patcher.run(variant)
+        return (expanded, wrong) if wrong else tongues.run(variant, expanded)
 
     def _library(
-        self, house: House, rtl: bool, beside: Library | None = None
+        self, parts: BrandParts, known: Mapping[str, Found], rtl: bool, beside: Library | None = None
     ) -> tuple[Library | None, list[Mistake]]:
         """The brand's blocks in one direction; `beside` are those of the mail's own, where this is not it."""
-        parts, key = house.parts, (house.parts.files.digest, rtl, beside and beside.digest)
+        key = (parts.files.digest, rtl, beside and beside.digest)
         return self._libraries.by(key, lambda: gathered(lambda: build(
-            list(house.known.values()), parts.brand, parts.files.root, parts.house, rtl=rtl,
+            list(known.values()), parts.brand, parts.files.root, parts.house, rtl=rtl,
             cache=self.loader.cache, brand_digest=parts.files.digest, root=self.loader.root, beside=beside,
         )))  # fmt: skip
 
@@ -226,11 +287,11 @@ def campaign_file(loader: Loader, path: Path) -> Doc:
     return loader.read(path)
 
 
-def brand_parts(loader: Loader, root: Node, brand: str | None) -> BrandParts:
-    """The brand that `--brand` or the campaign names, in the campaign's language. Raises MistakesError."""
+def brand_parts(loader: Loader, root: Node, brand: str | None, at: Place = ASKED) -> BrandParts:
+    """The brand that the campaign names, or `at` does, in the campaign's language. Raises MistakesError."""
     named = child(root, "brand")
     name = brand or scalar(named)
     if not name:
         raise MistakesError([Mistake(place(named or root), "brand", "brand is missing", "brand: NAME")])
-    where = Place("--brand") if brand or named is None else place(named)
+    where = at if brand or named is None else place(named)
     return load_brand(loader, name, where, scalar(child(root, "language")))
