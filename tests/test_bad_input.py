@@ -113,7 +113,7 @@ case(
 case(
     "variants",
     head("offer:", "variants: {}\noffer:"),
-    f"{C}:6:1: variants: variants cannot be compiled by this version; expected one campaign file for each variant",
+    f"{C}:6:11: variants: this names no variants; expected axes: or named: below variants:",
 )
 case(
     "unknown campaign field",

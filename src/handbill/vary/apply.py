@@ -17,7 +17,7 @@ from handbill.base.errors import Mistake
 from handbill.base.kept import Kept
 from handbill.base.source import Doc, Node, place
 from handbill.expand import META, Expanded, Section, reread
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.vary.change import Change, Ground, change_of, fights, moved, ordered
 from handbill.vary.fields import Shape, Specs, drop_at, locate, set_at
 from handbill.vary.patch import Edit, language_edit, read_patch

@@ -14,7 +14,7 @@ from handbill.base.errors import Fault, Mistake, nearest
 from handbill.base.frozen import dataclass, field
 from handbill.base.source import Node, child, is_mapping, place, plain
 from handbill.expand import META, Expanded, Section, expand_more
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.vary.fields import Shape, Specs, Way, locate, of_block
 from handbill.vary.patch import HEAD, Edit, Move, Patch, Replace, Spot
 

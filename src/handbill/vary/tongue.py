@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from handbill.base.errors import Mistake, MistakesError, Place
+from handbill.base.errors import Mistake, MistakesError
 from handbill.base.source import Node, child, entries, items, place, scalar
 from handbill.expand import Expanded
-from handbill.load import Loader
+from handbill.loader import Loader
 from handbill.texts.apply import Translator
-from handbill.texts.read import Texts, load_texts, text_files
+from handbill.texts.language import standing_texts, translator
+from handbill.texts.read import Texts, text_files
 from handbill.texts.source import Specs
 from handbill.vary.plan import LANGUAGE, Plan, Value, Variant
 
@@ -37,11 +38,11 @@ class Tongues:
         if language is None or language == self.written:
             return expanded, []
         value = next(one for one in variant.values if one.language is not None)
-        translator, mistakes = self._translator(language, value)
-        if translator is None:
+        made, mistakes = self._translator(language, value)
+        if made is None:
             return expanded, mistakes
-        translated, wrong = translator.run(expanded, variant.choices)
-        wrong = [*wrong, *translator.unused_narrow(expanded, variant.choices)]
+        translated, wrong = made.run(expanded, variant.choices)
+        wrong = [*wrong, *made.unused_narrow(expanded, variant.choices)]
         own = frozenset(map(place, _nodes(value.node)))
         return translated, [*mistakes, *(one for one in wrong if one.place not in own)]
 
@@ -51,23 +52,23 @@ class Tongues:
         return self._found[language]
 
     def _load(self, language: str, value: Value) -> tuple[Translator | None, list[Mistake]]:
-        node = value.language
-        at = place(node) if node is not None else Place("--language")
-        path = value.path if value.axis else f"{value.path}, {LANGUAGE}"
-        try:
-            texts = load_texts(self.loader, self.path, self.name, language, at)
-        except MistakesError as error:
-            return None, list(error.mistakes)
-        if texts is None and value.node is not None and value.node.value:
-            # its own patch may say all there is to say; what it leaves is missing from here
-            texts = Texts(language, self.loader.name(text_files(self.path, self.name, language)[1]))
-        if texts is None:
-            own, shared = (self.loader.name(one) for one in text_files(self.path, self.name, language))
-            message = f"the campaign is written in {self.written} and has no texts in {language}"
-            return None, [Mistake(at, path, message, f"{shared} or {own}; handbill texts export begins one")]
-        translator = Translator(texts, self.baseline, self.specs, self.own)
+        loader, at = self.loader, place(value.language or value.at)
+        patched = value.node is not None and bool(value.node.value)
+        own, shared = text_files(self.path, self.name, language)
+        if patched and not (own.is_file() or shared.is_file()):
+            # the language's own patch may say all there is to say; what it leaves is missing from this file
+            try:
+                standing = standing_texts(loader, self.own, self.specs, language)
+            except MistakesError as error:
+                return None, list(error.mistakes)
+            return Translator(Texts(language, loader.name(shared)), self.baseline, self.specs, standing), []
+        made, wrong = translator(
+            loader, self.path, self.name, language, self.baseline, self.specs, self.own, at
+        )
+        if made is None:
+            return None, wrong
         axes = {axis: values for axis, values in self.plan.choices().items() if axis != LANGUAGE}
-        return translator, translator.unused(axes)
+        return made, [*wrong, *made.unused(axes)]
 
 
 def _nodes(node: Node | None) -> Iterator[Node]:
