@@ -61,7 +61,7 @@ class Examiner:
         )
 
     def specimens(self, doc: Doc, brand: str | None, variant: str | None) -> Iterator[Specimen]:
-        """Every variant that is asked for, made as compile makes it. Raises MistakesError for an unknown one."""
+        """Every variant that is asked for, made as compile makes it. Raises MistakesError."""
         desk = Desk(self.loader, doc, brand=brand)
         numbers = [number for number in range(len(desk)) if variant in (None, desk.id(number))]
         if not numbers:

@@ -108,7 +108,8 @@ class Rule:
 
     `slug` names it everywhere; `about` says in a sentence what holds when it is content; `source` is a
     standard's section, a law, or `common practice`; `remedy` says what to do; `arm` names the practice that a
-    variant breaks to test it (`handbill.vary.practice`). `check` looks at the mail, or with `each` at one section, and yields what it finds.
+    variant breaks to test it (`handbill.vary.practice`). `check` looks at the mail, or with `each` at one
+    section, and yields what it finds.
     """
 
     slug: str

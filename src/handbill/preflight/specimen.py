@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from email import message_from_bytes, policy
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.frozen import dataclass
@@ -43,6 +43,7 @@ class Part:
     `shown`: the sample recipient gets it; `first` and `end` are then its bytes in the HTML of the whole.
     """
 
+    mail: Mail
     spoken: Spoken
     piece: Piece
     id: str
@@ -60,6 +61,20 @@ class Part:
     def html(self) -> str:
         """As the sample recipient gets it, or else with tags."""
         return self.piece.sample_html if self.shown else self.piece.branches[self.branch]
+
+    @property
+    def page(self) -> Page:
+        """Its HTML read back by itself; elements' places are of no use outside it."""
+        return _fragment(self.html)
+
+    @property
+    def system_links(self) -> frozenset[str]:
+        """The sample's links that the sending program will write: where they lead says nothing."""
+        return frozenset(self.mail.sample.links.values())
+
+    def at(self, near: str) -> Where:
+        """The field of this section that says `near`."""
+        return Where(section=self.id, near=near)
 
     @property
     def text(self) -> str:
@@ -84,6 +99,11 @@ class Part:
                 yield way, filled_of(value), value.plain
             elif isinstance(value, Text) and not isinstance(value, Address):
                 yield way, value.filled, value.plain
+
+
+@lru_cache(maxsize=512)
+def _fragment(html: str) -> Page:
+    return Page(f"<!DOCTYPE html><html><head></head><body><table>{html}</table></body></html>")
 
 
 def _values(value: Any, way: Way) -> Iterator[Value]:
@@ -239,7 +259,7 @@ class Specimen:
         """A picture's file. Raises Fault when it cannot be made."""
         return produced(plan, self.mail.shop.pictures.cache)
 
-    @cached_property
+    @property
     def system_links(self) -> frozenset[str]:
         """The sample's links that the sending program will write: where they lead says nothing."""
         return frozenset(self.mail.sample.links.values())
@@ -254,9 +274,9 @@ def _placed(mail: Mail, pieces: Sequence[Piece], rendered: Rendered) -> Iterator
                 continue
             id = f"{spoken.id}, otherwise" if branch else spoken.id
             if size and spoken.in_sample == (branch == 0):
-                yield Part(one, piece, id, True, at, at + size, branch)
+                yield Part(mail, one, piece, id, True, at, at + size, branch)
             else:
-                yield Part(one, piece, id, False, branch=branch)
+                yield Part(mail, one, piece, id, False, branch=branch)
         at += size
 
 

@@ -3,8 +3,8 @@
 import re
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import WARNING, Hit, Rule
+from handbill.preflight.specimen import Part
 
 _FILE = re.compile(
     r"(?i)\.(?:jpe?g|png|gif|webp|svg|bmp)$|^(?:img|dsc|pict?|image|photo|screenshot)[-_ ]?\d+$"
@@ -39,11 +39,11 @@ def fault(alt: str) -> str:
     return ""
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """Alternatives of pictures."""
-    for picture in mail.page.pictures:
+    for picture in part.page.pictures:
         if picture.alt and (wrong := fault(picture.alt)):
-            yield Hit(f"the alternative “{picture.alt}” {wrong}", span(picture.element, picture.alt))
+            yield Hit(f"the alternative “{picture.alt}” {wrong}", part.at(picture.alt))
 
 
 RULE = Rule(
@@ -56,5 +56,5 @@ RULE = Rule(
     source="WCAG 2.2 SC 1.1.1 (level A), failure F30",
     remedy="Say in a few words what is to be seen, as to someone on the telephone; `decorative: true` if "
     "nothing.",
-    check=check,
+    each=each,
 )

@@ -2,15 +2,15 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import ERROR, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import ERROR, Hit, Rule
+from handbill.preflight.specimen import Part
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """Pictures whose element has no alt attribute."""
-    for picture in mail.page.pictures:
+    for picture in part.page.pictures:
         if picture.alt is None:
-            yield Hit(f"the picture {_file(picture.src)} has no alternative", span(picture.element))
+            yield Hit(f"the picture {_file(picture.src)} has no alternative")
 
 
 def _file(src: str) -> str:
@@ -26,5 +26,5 @@ RULE = Rule(
     why="Without one a screen reader reads the file's name; many readers show no pictures until asked.",
     source="WCAG 2.2 SC 1.1.1 (level A)",
     remedy='Describe it in the block\'s template with alt="{{ picture.alt }}", or alt="" for decoration.',
-    check=check,
+    each=each,
 )

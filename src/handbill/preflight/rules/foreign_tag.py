@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from handbill.base.source import items
 from handbill.preflight.contract import ERROR, Hit, Rule, head, section
 from handbill.preflight.places import scalars
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.specimen import Part, Specimen
 
 # Shapes in which programs mark what is filled in when a mail is sent. A shape of the mail's own dialect is
 # harmless text here: what the author typed is guarded, so the reader would see it as it stands.
@@ -17,16 +17,19 @@ _TAG = re.compile(
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """What was typed in subject, preheader and sections."""
+    """What was typed in subject and preheader."""
     for key, value in items(mail.mail.root):
         if key.value in ("subject", "preheader"):
             for _way, text, _node in scalars(value):
                 for tag in _TAG.findall(text):
                     yield Hit(_message(tag), head(key.value))
-    for part in mail.parts:
-        for way, text, _node in scalars(part.spoken.node):
-            for tag in _TAG.findall(text):
-                yield Hit(_message(tag), section(part.id, *way))
+
+
+def each(part: Part) -> Iterator[Hit]:
+    """What was typed in a section."""
+    for way, text, _node in scalars(part.spoken.node):
+        for tag in _TAG.findall(text):
+            yield Hit(_message(tag), section(part.id, *way))
 
 
 def _message(tag: str) -> str:
@@ -44,4 +47,5 @@ RULE = Rule(
     remedy='Write it as a recipient field, ${recipient.first_name or "there"}; the workspace\'s dialect '
     "does the rest.",
     check=check,
+    each=each,
 )

@@ -2,16 +2,16 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import ERROR, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import ERROR, Hit, Rule
+from handbill.preflight.specimen import Part
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """An empty address, the top of the mail, or a script."""
-    for link in mail.page.links:
+    for link in part.page.links:
         if not link.href or link.href in ("#", "/") or link.href.lower().startswith("javascript:"):
-            where = span(link.element, link.name or link.href)
-            yield Hit(f"“{link.name or 'a link'}” leads to {link.href or 'nothing'}", where)
+            message = f"“{link.name or 'a link'}” leads to {link.href or 'nothing'}"
+            yield Hit(message, part.at(link.name or link.href))
 
 
 RULE = Rule(
@@ -23,5 +23,5 @@ RULE = Rule(
     why="A reader who presses it gets nothing, or a warning.",
     source="RFC 3986 section 4.4 (an empty reference leads to the mail itself)",
     remedy="Give the button or link its page.",
-    check=check,
+    each=each,
 )

@@ -2,20 +2,18 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import WARNING, Hit, Rule
+from handbill.preflight.specimen import Part
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """http links, and http pictures."""
-    for link in mail.page.links:
+    for link in part.page.links:
         if link.href.lower().startswith("http:"):
-            yield Hit(f"“{link.name}” leads to {link.href}", span(link.element, link.name or link.href))
-    for picture in mail.page.pictures:
+            yield Hit(f"“{link.name}” leads to {link.href}", part.at(link.name or link.href))
+    for picture in part.page.pictures:
         if picture.src.lower().startswith("http:"):
-            yield Hit(
-                f"the picture {picture.src} is loaded by http", span(picture.element, picture.alt or "")
-            )
+            yield Hit(f"the picture {picture.src} is loaded by http", part.at(picture.alt or ""))
 
 
 RULE = Rule(
@@ -28,5 +26,5 @@ RULE = Rule(
     "can be seen and changed on the way.",
     source="RFC 9110 section 4.2.2; readers' behaviour: common practice",
     remedy="Write https://.",
-    check=check,
+    each=each,
 )

@@ -2,15 +2,15 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import ERROR, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import ERROR, Hit, Rule
+from handbill.preflight.specimen import Part
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """Links that hold neither text nor a described picture."""
-    for link in mail.page.links:
+    for link in part.page.links:
         if not link.name and link.element.get("aria-hidden") != "true":
-            yield Hit(f"the link to {link.href} has no words", span(link.element, link.href))
+            yield Hit(f"the link to {link.href} has no words", part.at(link.href))
 
 
 RULE = Rule(
@@ -22,5 +22,5 @@ RULE = Rule(
     why="A screen reader reads out the address instead; with pictures blocked nobody sees the link.",
     source="WCAG 2.2 SC 2.4.4 and 4.1.2 (level A)",
     remedy="Describe the picture with `alt:`, in words that say where the link leads.",
-    check=check,
+    each=each,
 )

@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterator
 from urllib.parse import urlsplit
 
-from handbill.preflight.contract import ERROR, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import ERROR, Hit, Rule
+from handbill.preflight.specimen import Part
 
 # RFC 2606 section 3 and RFC 6761: names that belong to no one; a shop's own `.example` site is its demo.
 _NOBODY = re.compile(r"(?:^|\.)(?:example\.(?:com|net|org)|invalid|localhost|test)$")
@@ -15,16 +15,16 @@ _WORDS = re.compile(
 )
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """A host that belongs to no one or lies inside, a word that says the address is still to come."""
-    site = urlsplit(mail.mail.shop.site).hostname or ""
-    for link in mail.page.links:
-        if link.href in mail.system_links:
+    site = urlsplit(part.mail.shop.site).hostname or ""
+    for link in part.page.links:
+        if link.href in part.system_links:
             continue
         host = (urlsplit(link.href).hostname or "").lower()
         own = host == site or host.endswith("." + site)
         if (not own and (_NOBODY.search(host) or _INSIDE.search(host))) or _WORDS.search(link.href):
-            yield Hit(f"“{link.name}” leads to {link.href}", span(link.element, link.name or link.href))
+            yield Hit(f"“{link.name}” leads to {link.href}", part.at(link.name or link.href))
 
 
 RULE = Rule(
@@ -36,5 +36,5 @@ RULE = Rule(
     why="Such an address leads nowhere, or to a machine inside the company.",
     source="RFC 2606 section 3, RFC 6761, RFC 1918; the words: common practice",
     remedy="Put the page's own address there.",
-    check=check,
+    each=each,
 )

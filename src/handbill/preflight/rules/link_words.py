@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import WARNING, Hit, Rule
+from handbill.preflight.specimen import Part
 
 _NOTHING = {
     "en": {
@@ -21,17 +21,15 @@ _NOTHING = {
 }  # fmt: skip
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """Links whose words could stand on any link, and bare addresses."""
-    words = _NOTHING.get(mail.mail.language.partition("-")[0], set()) | _NOTHING["en"]
-    for link in mail.page.links:
+    words = _NOTHING.get(part.spoken.language.partition("-")[0], set()) | _NOTHING["en"]
+    for link in part.page.links:
         name = link.name.strip(" →›»>.!…").casefold()
         if name in words:
-            yield Hit(f"“{link.name}” does not say where it leads", span(link.element, link.name))
+            yield Hit(f"“{link.name}” does not say where it leads", part.at(link.name))
         elif name.startswith(("http://", "https://", "www.")):
-            yield Hit(
-                f"a bare address is read out letter by letter: {link.name}", span(link.element, link.name)
-            )
+            yield Hit(f"a bare address is read out letter by letter: {link.name}", part.at(link.name))
 
 
 RULE = Rule(
@@ -43,5 +41,5 @@ RULE = Rule(
     why="Screen readers list links without the text around them. Looked for in six languages.",
     source="WCAG 2.2 SC 2.4.4 (level A); which phrases say nothing: common practice",
     remedy="Say what the reader finds there: “See the whole sale”.",
-    check=check,
+    each=each,
 )

@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterator
 from urllib.parse import unquote
 
-from handbill.preflight.contract import ERROR, Hit, Rule, span
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.contract import ERROR, Hit, Rule
+from handbill.preflight.specimen import Part
 
 # RFC 6068 section 2: what may stand unencoded in an address, a field's name and its value.
 _ADDRESS = re.compile(r"(?:[A-Za-z0-9\-._~!$'*+/^{}|`#&?=]|%[0-9A-Fa-f]{2})+@[A-Za-z0-9\-._~%\[\]:]+")
@@ -42,12 +42,12 @@ def _breaks(value: str) -> bool:
     return re.search(r"%0[AD]", re.sub(r"(?i)%0D%0A", "", value), re.IGNORECASE) is None
 
 
-def check(mail: Specimen) -> Iterator[Hit]:
+def each(part: Part) -> Iterator[Hit]:
     """Every mailto link."""
-    for link in mail.page.links:
-        mailto = link.href.lower().startswith("mailto:") and link.href not in mail.system_links
+    for link in part.page.links:
+        mailto = link.href.lower().startswith("mailto:") and link.href not in part.system_links
         if mailto and (wrong := fault(link.href)):
-            yield Hit(f"{link.href}: {wrong}", span(link.element, link.href))
+            yield Hit(f"{link.href}: {wrong}", part.at(link.href))
 
 
 RULE = Rule(
@@ -60,5 +60,5 @@ RULE = Rule(
     source="RFC 6068 sections 2, 5 and 6",
     remedy="mailto:hello@shop.example?subject=A%20question&body=Hello, everything but letters "
     "percent-encoded.",
-    check=check,
+    each=each,
 )

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 
 from handbill.preflight.contract import ERROR, Hit, Rule, head, section
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.specimen import Part, Specimen
 
 # What people and programs write where words are still to come; capitals alone, since "to do" is English.
 _LEFT = re.compile(
@@ -22,14 +22,17 @@ def find(text: str) -> str:
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Placeholders in subject, preheader and sections."""
+    """Placeholders in subject and preheader."""
     for name, text in (("subject", mail.subject), ("preheader", mail.preheader)):
         if left := find(text):
             yield Hit(f"“{left}” is still in the {name}", head(name))
-    for part in mail.parts:
-        for way, _filled, text in part.texts():
-            if left := find(text):
-                yield Hit(f"“{left}” is still in the text", section(part.id, *way, near=text))
+
+
+def each(part: Part) -> Iterator[Hit]:
+    """Placeholders in a section."""
+    for way, _filled, text in part.texts():
+        if left := find(text):
+            yield Hit(f"“{left}” is still in the text", section(part.id, *way, near=text))
 
 
 RULE = Rule(
@@ -42,4 +45,5 @@ RULE = Rule(
     source="common practice",
     remedy="Write what belongs there, or take the field out.",
     check=check,
+    each=each,
 )

@@ -6,7 +6,7 @@ from handbill.base.errors import Fault
 from handbill.base.source import Node, items
 from handbill.preflight.contract import WARNING, Hit, Rule, Way, head, section
 from handbill.preflight.places import scalars
-from handbill.preflight.specimen import Specimen
+from handbill.preflight.specimen import Part, Specimen
 from handbill.resolve.facts import Ref, parse
 
 
@@ -25,15 +25,18 @@ def holes(node: Node) -> Iterator[tuple[Way, str]]:
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Fields that would leave a hole, outside sections that only recipients who have them get."""
+    """Fields that would leave a hole in subject and preheader."""
     for key, value in items(mail.mail.root):
         if key.value in ("subject", "preheader"):
             for _way, name in holes(value):
                 yield Hit(_message(name), head(key.value))
-    for part in mail.parts:
-        for way, name in holes(part.spoken.node):
-            if part.when != name and way[-1] != "link":
-                yield Hit(_message(name), section(part.id, *way))
+
+
+def each(part: Part) -> Iterator[Hit]:
+    """Fields that would leave a hole, but where only recipients who have them get the section."""
+    for way, name in holes(part.spoken.node):
+        if part.when != name and way[-1] != "link":
+            yield Hit(_message(name), section(part.id, *way))
 
 
 def _message(name: str) -> str:
@@ -51,4 +54,5 @@ RULE = Rule(
     remedy='Give it words for then: ${recipient.first_name or "there"}; or let `when:` keep the section '
     "back.",
     check=check,
+    each=each,
 )
