@@ -369,7 +369,7 @@ class _Expansion:
         if len(self.mistakes) > before:
             return None
         if not whole:
-            if not items(node):
+            if not node.value:
                 self.wrong(node, path, "otherwise changes nothing", "fields that differ")
                 return None
             return Section(draft.id, "", without(node, *META), node, path, None, *self.tongue(node, path))

@@ -29,9 +29,9 @@ from handbill.pictures.produce import produce_all, produced
 from handbill.render.render import Piece, Renderer, assemble, check, pieces
 from handbill.resolve.context import make_context
 from handbill.resolve.locale import Locale
-from handbill.resolve.mail import LookedUp, Mail, listed_products, resolve
+from handbill.resolve.mail import LookedUp, Mail, resolve
 from handbill.resolve.shop import BASE, Shop, Stock, check_words, open_shop, open_stock
-from handbill.resolve.tongues import other_tongues
+from handbill.resolve.tongues import Elsewhere, listed_products, other_tongues
 from handbill.resolve.voices import voices
 from handbill.validate import Valid, ValidSection, all_sections, check_blocks, validate_head, validate_section
 from handbill.vary.apply import Patcher
@@ -82,7 +82,7 @@ class Desk:
         self._libraries: Kept[tuple[Library | None, list[Mistake]]] = Kept(BRANDS)
         self._stocks: Kept[tuple[Stock, list[Mistake]]] = Kept(BRANDS)
         self._shops: Kept[tuple[int, Shop]] = Kept(BRANDS)
-        self._tongues: Kept[Shop] = Kept(BRANDS)
+        self._tongues: Kept[tuple[Shop, list[Mistake]]] = Kept(BRANDS)
         self._locales: Kept[Locale] = Kept(BRANDS)
         self._words: Kept[tuple[Mistake, ...]] = Kept(BRANDS)
         self._renderers: Kept[Renderer] = Kept(BRANDS)
@@ -152,8 +152,7 @@ class Desk:
         mistakes.extend(self._words.by((serial, used), lambda: tuple(check_words(shop, used))))
         valid = Valid(campaign, tuple(sections))
         tongues = mistakes.also(other_tongues(
-            shop, campaign, sections, cache, lambda: required(self._library(parts, known, not rtl, library)),
-            lambda _rows: listed, self._tongues, serial,
+            shop, campaign, sections, cache, parts, self._elsewhere(parts, known, library), self._tongues, serial,
         ))  # fmt: skip
         mail = mistakes.also(resolve(valid, shop, self.speakers, head, tongues, self._found, serial))
         if mistakes or mail is None:
@@ -203,6 +202,17 @@ class Desk:
         ))  # fmt: skip
         expanded, wrong = patcher.run(variant)
         return (expanded, wrong) if wrong else tongues.run(variant, expanded)
+
+    def _elsewhere(self, own: BrandParts, known: Mapping[str, Found], library: Library) -> Elsewhere:
+        """Where sections in another language or direction get what they need; `library` is the mail's own."""
+        loader, name, at = self.loader, own.files.name, Place(own.files.root.name)
+        return Elsewhere(
+            lambda tag: load_brand(loader, name, at, tag),
+            lambda parts, rtl: required(self._library(parts, known, rtl, library)),
+            lambda parts: self._stocks.by(
+                parts.files.digest, lambda: open_stock(loader, parts, self.samples)
+            ),
+        )
 
     def _library(
         self, parts: BrandParts, known: Mapping[str, Found], rtl: bool, beside: Library | None = None

@@ -66,7 +66,8 @@ class _Assembly:
         self.house = house
         self.rtl = rtl
         self.root = root
-        self.registry = Registry(rules=dict(rules))
+        # Several libraries may be made beside one and serve the same mail: 48 bits keep their classes apart.
+        self.registry = Registry(rules=dict(rules), digits=12 if rules else 4)
         self.environment = make_environment(FILTERS)
         self.mistakes: list[Mistake] = []
         self.codes: dict[str, CodeType] = {}

@@ -48,7 +48,12 @@ class Registry:
 
     tables: dict[str, Any] = field(default_factory=dict)
     rules: dict[str, tuple[str, str]] = field(default_factory=dict)  # class -> (media, declarations)
+    digits: int = 4  # of a short class, at least
     _names: dict[str, str] = field(default_factory=dict)  # table content -> its name
+    _classes: dict[tuple[str, str], str] = field(default_factory=dict)  # a head rule -> its class
+
+    def __post_init__(self) -> None:
+        self._classes.update((rule, name) for name, rule in self.rules.items())
 
     def table(self, content: Any) -> str:
         """The name of a table with this content: out of any template's reach, for it opens with `_`."""
@@ -60,6 +65,8 @@ class Registry:
 
     def rule(self, media: str, declarations: str) -> str:
         """The class under which `declarations` stand in the head; named by content, so it never moves."""
+        if (known := self._classes.get((media, declarations))) is not None:
+            return known
         prop, _, value = declarations.partition(":")
         plain = re.fullmatch(r"#([0-9a-f]{6})", value)
         if media == DARK and plain and prop in ("color", "background-color"):
@@ -68,11 +75,12 @@ class Registry:
             digest = sha256(f"{media}|{declarations}".encode()).hexdigest()
             name = next(
                 candidate
-                for size in range(4, 64)
+                for size in range(self.digits, 64)
                 if self.rules.get(candidate := media[0] + digest[:size], (media, declarations))
                 == (media, declarations)
             )
         self.rules[name] = (media, declarations)
+        self._classes[media, declarations] = name
         return name
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -269,10 +270,18 @@ def check(mail: Mail, made: tuple[Piece, ...], rendered: Rendered, renderer: Ren
 
 
 def _widest(mail: Mail) -> Library:
-    """The library that knows every rule of the mail: one made beside another knows the other's as well."""
+    """The library with every rule of the mail: those made beside its own know its rules as well, and name
+    their own so that no two mean different things."""
+    own = mail.library.digest
     branches = ((one, one.otherwise) for one in mail.sections)
-    others = (one.library for pair in branches for one in pair if one is not None)
-    return next((one for one in others if one.digest != mail.library.digest), mail.library)
+    others = [
+        one.library for pair in branches for one in pair if one is not None and one.library.digest != own
+    ]
+    if len({one.digest for one in others}) < 2:
+        return others[0] if others else mail.library
+    rules = {name: rule for one in others for name, rule in one.rules.items()}
+    digest = " ".join(sorted({one.digest for one in others}))
+    return replace(mail.library, rules=rules, digest=digest)
 
 
 def _shell_classes(library: Library) -> frozenset[str]:

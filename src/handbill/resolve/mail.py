@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -12,7 +12,6 @@ from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.frozen import dataclass
 from handbill.base.kept import Kept
 from handbill.base.source import Node, find, key_place, place
-from handbill.library.block import field_value
 from handbill.library.build import Library
 from handbill.pictures.plan import Plan
 from handbill.resolve.dialects import Dialect, Sample
@@ -24,7 +23,7 @@ from handbill.resolve.text import Filled, Send, Text
 from handbill.resolve.tongues import Tongues, spoken_in
 from handbill.resolve.values import Recorder, Used
 from handbill.resolve.voices import Voices
-from handbill.validate import Valid, ValidSection, all_sections
+from handbill.validate import Valid, ValidSection
 
 if TYPE_CHECKING:
     from handbill.models.campaign import Campaign
@@ -235,7 +234,7 @@ class _Resolution:
         section = valid.section
         shop = spoken_in(section, self.shop, self.tongues)
         condition, in_sample = self.when(valid)
-        links = self.section_links(valid)
+        links = self.section_links(valid, shop.site)
         run = SectionResolver(shop, valid, links, self.dialect, self.used)
         tagged = run.run()
         sampled = tagged
@@ -292,7 +291,7 @@ class _Resolution:
             except Fault:  # reported where the link stands
                 return
 
-    def section_links(self, valid: ValidSection) -> Links:
+    def section_links(self, valid: ValidSection, site: str) -> Links:
         shop = self.shop
         facts = Recorder(section_facts(shop, valid), self.used)
         tags = []
@@ -307,7 +306,7 @@ class _Resolution:
                 self.mistakes.append(fault.at(where, f"link_tags.{name}"))
                 continue
             tags.append((name, "".join(part for part in filled if isinstance(part, str))))
-        return Links(shop.site, tuple(tags))
+        return Links(site, tuple(tags))
 
 
 def _for_all(valid: ValidSection) -> bool:
@@ -319,18 +318,3 @@ def _skipped(moment: datetime, timezone: str) -> bool:
     """Whether a local time does not exist, for the clocks went over it (PEP 495)."""
     local = moment.replace(tzinfo=ZoneInfo(timezone))
     return local.astimezone(UTC).astimezone(local.tzinfo).replace(tzinfo=None) != moment
-
-
-def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[Any]:
-    """The rows of every product the stack shows; unknown ones are reported where they stand, not here."""
-    rows: dict[str, Any] = {}
-    for valid in all_sections(sections):
-        for name, spec in valid.block.spec.fields.items():
-            value = field_value(valid.values, name)
-            if value is None or spec.type not in ("product", "products"):
-                continue
-            for entry in value if isinstance(value, tuple) else (value,):
-                row = catalogue.get(entry.sku) if catalogue is not None else None
-                if row is not None:
-                    rows.setdefault(entry.sku, row)
-    return list(rows.values())

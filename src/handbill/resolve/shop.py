@@ -182,12 +182,16 @@ class Shop:
         return Shop(**{**fields, "pictures": pictures or self.pictures.afresh()})
 
     def speaking(
-        self, language: str, rtl: bool, library: Library, context: Context,
-        words: Words,
+        self, language: str, rtl: bool, library: Library, context: Context, words: Words, parts: BrandParts,
+        stock: Stock,
     ) -> Shop:  # fmt: skip
-        """The same shop in another language or direction."""
+        """The same shop in another language or direction; `parts` and `stock` are what it says there."""
         fields: dict[str, Any] = {name: getattr(self, name) for name in Shop.__slots__}
-        own = {"language": language, "rtl": rtl, "library": library, "context": context, "words": words}
+        own = {
+            "language": language, "rtl": rtl, "library": library, "context": context, "words": words,
+            "brand": parts.brand, "brand_node": parts.files.root.root, "products": stock.products,
+            "reviews": stock.reviews, "unread": stock.unread, "site": base_url(parts.brand.site, "site"),
+        }  # fmt: skip
         return Shop(**{**fields, **own})
 
     def check_recipient(self, text: str) -> None:

@@ -4,19 +4,22 @@ shop as each needs it: its words, its ways to write prices and dates (CLDR), blo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError
+from handbill.base.frozen import dataclass
 from handbill.base.kept import Kept
 from handbill.base.source import child, place
+from handbill.brand.parts import BrandParts
 from handbill.expand import Section
+from handbill.library.block import field_value
 from handbill.library.build import Library
 from handbill.resolve.context import make_context
 from handbill.resolve.locale import Locale
-from handbill.resolve.shop import Shop, Words, check_words
+from handbill.resolve.shop import Shop, Stock, Words, check_words
 from handbill.validate import ValidSection, all_sections
 
 if TYPE_CHECKING:
@@ -34,48 +37,79 @@ def spoken_in(section: Section, shop: Shop, tongues: Tongues) -> Shop:
     return other.afresh(shop.pictures)
 
 
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """Where another language or direction comes from: the brand as it speaks a language, its blocks in a
+    direction, its catalogues. Each is asked only when a section needs it."""
+
+    brand: Callable[[str], BrandParts]
+    library: Callable[[BrandParts, bool], Library]
+    stock: Callable[[BrandParts], tuple[Stock, list[Mistake]]]
+
+
 def other_tongues(
     shop: Shop,
     campaign: Campaign,
     sections: Sequence[ValidSection],
     cache: Cache,
-    mirrored: Callable[[], Library],
-    listed: Callable[[Any], Sequence[Any]],
-    kept: Kept[Shop] | None = None,
+    parts: BrandParts,
+    elsewhere: Elsewhere,
+    kept: Kept[tuple[Shop, list[Mistake]]] | None = None,
     serial: int = 0,
 ) -> tuple[Tongues, list[Mistake]]:
-    """Every language and direction beside the mail's own.
+    """Every language and direction beside the mail's own, which is that of `shop` and `parts`.
 
-    `mirrored` makes the library of the other direction, and is called only when a section needs it; `listed`
-    gives the mail's products. `kept` holds shops made before; `serial` stands for `shop` there. Mistakes: a
-    tag of no language, a block without words in one.
+    `kept` holds shops made before; `serial` stands for `shop` there. Mistakes: a tag of no language, a block
+    without words in one, what is wrong with the brand's files in it.
     """
     made: dict[tuple[str | None, str | None], Shop] = {}
     wrong: list[Mistake] = []
     kept = kept or Kept(10)
 
-    def speaking(section: Section) -> Shop:
+    def speaking(section: Section) -> tuple[Shop, list[Mistake]]:
         locale = Locale.load(section.lang, cache) if section.lang else shop.context.locale
         own = locale.rtl if section.lang else shop.rtl
         rtl = section.dir == "rtl" if section.dir else own
-        library = shop.library if rtl == shop.rtl else mirrored()
-        context = make_context(campaign, shop.brand, locale, listed(shop.products))
-        return shop.speaking(locale.tag, rtl, library, context, Words(library, shop.brand, locale.tag))
+        theirs = parts if locale.tag == shop.language else elsewhere.brand(locale.tag)
+        same = theirs.files.digest == parts.files.digest
+        library = shop.library if same and rtl == shop.rtl else elsewhere.library(theirs, rtl)
+        stock, mistakes = Stock(shop.products, shop.reviews, shop.unread), list[Mistake]()
+        if not same:
+            stock, mistakes = elsewhere.stock(theirs)
+        context = make_context(campaign, theirs.brand, locale, listed_products(sections, stock.products))
+        words = Words(library, theirs.brand, locale.tag)
+        return shop.speaking(locale.tag, rtl, library, context, words, theirs, stock), mistakes
 
     for valid in _own(sections):
         section = valid.section
         at = place(child(section.whole, "lang") or child(section.whole, "dir") or section.whole)
         key = section.lang, section.dir
         try:
-            made[key] = kept.by((serial, *key), partial(speaking, section))
+            made[key], mistakes = kept.by((serial, *key), partial(speaking, section))
         except Fault as fault:
             wrong.append(fault.at(at, f"{section.path}, lang"))
             continue
         except MistakesError as error:
             return {}, [*wrong, *error.mistakes]
+        wrong.extend(one for one in mistakes if one not in wrong)
         used = [one.block.name for one in all_sections((valid,))]
         wrong.extend(check_words(made[key], used, at, section.path))
     return made, wrong
+
+
+def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[Any]:
+    """The rows of every product the stack shows; unknown ones are reported where they stand, not here."""
+    rows: dict[str, Any] = {}
+    for valid in all_sections(sections):
+        for name, spec in valid.block.spec.fields.items():
+            value = field_value(valid.values, name)
+            if value is None or spec.type not in ("product", "products"):
+                continue
+            for entry in value if isinstance(value, tuple) else (value,):
+                row = catalogue.get(entry.sku) if catalogue is not None else None
+                if row is not None:
+                    rows.setdefault(entry.sku, row)
+    return list(rows.values())
 
 
 def _own(sections: Sequence[ValidSection]) -> Iterator[ValidSection]:
