@@ -152,7 +152,8 @@ class Desk:
         mistakes.extend(self._words.by((serial, used), lambda: tuple(check_words(shop, used))))
         valid = Valid(campaign, tuple(sections))
         tongues = mistakes.also(other_tongues(
-            shop, campaign, sections, cache, parts, self._elsewhere(parts, known, library), self._tongues, serial,
+            shop, campaign, sections, cache, parts, self._elsewhere(parts, known, library), self._tongues,
+            serial,
         ))  # fmt: skip
         mail = mistakes.also(resolve(valid, shop, self.speakers, head, tongues, self._found, serial))
         if mistakes or mail is None:
