@@ -189,20 +189,41 @@ class Desk:
             (brand, language), lambda: gathered(lambda: brand_parts(self.loader, head, brand, at))
         )
 
+    def patched(self, variant: Variant) -> Expanded:
+        """The campaign as the variant's patches leave it, not yet translated. Raises MistakesError."""
+        house = required(self._house(variant))
+        varied = self._vary(house, variant)
+        expanded, wrong = varied[0].run(variant) if varied is not None else (house.expanded, [])
+        if house.wrong or wrong:
+            raise MistakesError([*house.wrong, *wrong])
+        return expanded
+
+    def translated(self, variant: Variant) -> tuple[Expanded, list[Mistake]]:
+        """The campaign as the variant has it, in its language. Raises MistakesError without a brand."""
+        house = required(self._house(variant))
+        expanded, wrong = self._expanded(house, variant)
+        return expanded, [*house.wrong, *wrong]
+
     def _expanded(self, house: House, variant: Variant) -> tuple[Expanded, list[Mistake]]:
-        """The campaign as the variant has it, in the variant's language."""
+        varied = self._vary(house, variant)
+        if varied is None:
+            return house.expanded, []
+        patcher, tongues = varied
+        expanded, wrong = patcher.run(variant)
+        return (expanded, wrong) if wrong else tongues.run(variant, expanded)
+
+    def _vary(self, house: House, variant: Variant) -> tuple[Patcher, Tongues] | None:
+        """What makes variants in one brand; None where there is nothing to change, or nothing to stand on."""
         library, _wrong = self._library(house.parts, house.known, False) if variant.patches else (None, [])
         own, _wrong = self._house()
         if library is None or own is None or house.wrong:
-            return house.expanded, []
+            return None
         specs = {name: block.spec for name, block in library.blocks.items()}
         written = scalar(child(self.doc.root, "language")) or own.parts.brand.languages[0]
-        patcher, tongues = self._varied.of(house, lambda: (
+        return self._varied.of(house, lambda: (
             Patcher(house.expanded, specs, house.standing, self.loader),
             Tongues(self.loader, self.plan, own.expanded, house.expanded, specs, written),
         ))  # fmt: skip
-        expanded, wrong = patcher.run(variant)
-        return (expanded, wrong) if wrong else tongues.run(variant, expanded)
 
     def _elsewhere(self, own: BrandParts, known: Mapping[str, Found], library: Library) -> Elsewhere:
         """Where sections in another language or direction get what they need; `library` is the mail's own."""

@@ -16,6 +16,8 @@ from handbill.render.render import Piece, Renderer, pieces
 from handbill.resolve.mail import Mail, Spoken
 
 MOST_NAMED = 4  # fields of a section on the one line of a summary
+LANGUAGE = "language"
+_SPOKEN = ("words", "price")
 HEAD = ""  # the section that a mail's own fields stand under
 
 
@@ -77,30 +79,33 @@ def differences(before: Side, after: Side) -> tuple[Part, ...]:
 
 
 def summary(parts: Sequence[Part]) -> str:
-    """All of it on one line, fields by name: `subject; top: headline, picture; without closing`."""
+    """All of it on one line, fields by name: `subject; top: headline, picture; without closing`.
+
+    In another language every word and price differs: `in de-DE`, and what differs beside them.
+    """
     said = []
+    language = next((one.after for part in parts for one in part.changes if one.field == LANGUAGE), "")
     for part in parts:
-        kinds = {change.kind for change in part.changes if not change.field}
-        fields = list(dict.fromkeys(change.field for change in part.changes if change.field))
+        changes = [one for one in part.changes if not (language and one.kind in _SPOKEN)]
+        kinds = {change.kind for change in changes if not change.field}
+        fields = list(dict.fromkeys(change.field for change in changes if change.field))
         if "dropped" in kinds:
             said.append(f"without {part.id}")
         elif "added" in kinds:
             said.append(f"with {part.id}")
-        else:
+        elif changes:
             more = [f"{len(fields) - MOST_NAMED} more"] if len(fields) > MOST_NAMED + 1 else []
             listed = [
-                *(["moved"] if "moved" in kinds else []),
-                *(fields[:MOST_NAMED] if more else fields),
-                *more,
-            ]
+                *(["moved"] if "moved" in kinds else []), *(fields[:MOST_NAMED] if more else fields), *more,
+            ]  # fmt: skip
             said.append(", ".join(listed) if part.id == HEAD else f"{part.id}: {', '.join(listed)}")
-    return "; ".join(said)
+    return "; ".join([f"in {language}", *said] if language else said)
 
 
 def _head(before: Mail, after: Mail) -> Iterator[Change]:
     for name, old, new in (
         ("shop", before.shop.brand.name, after.shop.brand.name),
-        ("language", before.language, after.language),
+        (LANGUAGE, before.language, after.language),
         ("subject", before.subject.sampled.plain, after.subject.sampled.plain),
         ("preheader", before.preheader.sampled.plain, after.preheader.sampled.plain),
     ):

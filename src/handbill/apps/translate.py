@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-from handbill.apps.arms import Arm, arms
+from handbill.apps.arms import arms, spoken
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.frozen import dataclass
 from handbill.base.source import child, parse_yaml, place, scalar
@@ -20,7 +20,7 @@ from handbill.library.spec import BlockSpec
 from handbill.loader import Loader
 from handbill.models.check import validate
 from handbill.models.read import TAG, show
-from handbill.pipeline import brand_parts, campaign_file
+from handbill.pipeline import Desk, brand_parts, campaign_file
 from handbill.resolve.facts import Ref, parse
 from handbill.texts.apply import Translator, standing_entry
 from handbill.texts.language import no_texts, standing_texts
@@ -28,6 +28,8 @@ from handbill.texts.read import Texts, condition, load_texts, read_texts, text_f
 from handbill.texts.sheet import Filled, Line, read_sheet, same_cell, write_sheet
 from handbill.texts.source import Key, Source, Specs, sources, stamp, worded
 from handbill.texts.write import Comments, Kept, comments_of, file_bytes
+from handbill.vary.plan import LANGUAGE
+from handbill.vary.tongue import axes
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class Opened:
     language: str
     baseline: Expanded
     specs: Specs
-    arms: tuple[Arm, ...]
+    desk: Desk
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +68,14 @@ def open_campaign(loader: Loader, path: Path) -> Opened:
     named = child(doc.root, "campaign")
     name = scalar(named)
     if name is None:
-        mistakes.append(
-            Mistake(place(named or doc.root), "campaign", "campaign is missing", "campaign: NAME")
-        )
-    found, wrong = arms(loader, expanded)
-    mistakes.extend(wrong)
+        at = place(named or doc.root)
+        mistakes.append(Mistake(at, "campaign", "campaign is missing", "campaign: NAME"))
+    desk = Desk(loader, doc)
+    mistakes.extend(desk.wrong)
     if mistakes or name is None:
         raise MistakesError(mistakes)
     language = scalar(child(doc.root, "language")) or parts.brand.languages[0]
-    return Opened(loader, path, name, language, expanded, specs, tuple(found))
+    return Opened(loader, path, name, language, expanded, specs, desk)
 
 
 def _spec(found: Found, loader: Loader) -> BlockSpec:
@@ -85,20 +86,22 @@ def _spec(found: Found, loader: Loader) -> BlockSpec:
     return spec
 
 
-def asked(opened: Opened) -> tuple[Source, ...]:
-    """Every text of the campaign in its order, then those that variants change, each under the shortest
-    condition that tells its variants from the others."""
+def asked(opened: Opened, language: str) -> tuple[Source, ...]:
+    """Every text of the campaign that some variant in the language has, in its order; then those that
+    variants change, each under the shortest condition that tells its variants from the others."""
     base = sources(opened.baseline, opened.specs)
     before = {one.key: one.text.strip() for one in base}
     seen: list[tuple[Mapping[str, str], dict[Key, Source]]] = []
-    for arm in opened.arms:
-        changed = {
-            one.key: one
-            for one in sources(arm.expanded, opened.specs)
-            if one.demanded and before.get(one.key) != one.text.strip()
-        }
+    met: set[Key] = set()
+    for arm in arms(opened.desk, language):
+        changed = {}
+        for one in sources(arm.expanded, opened.specs):
+            if before.get(one.key) == one.text.strip():
+                met.add(one.key)
+            elif one.demanded and one.place not in arm.said:
+                changed[one.key] = one
         seen.append((arm.choices, changed))
-    return (*base, *_narrow(seen))
+    return (*(one for one in base if one.key in met), *_narrow(seen))
 
 
 def _narrow(seen: Sequence[tuple[Mapping[str, str], dict[Key, Source]]]) -> Iterator[Source]:
@@ -147,7 +150,7 @@ def _own_work(opened: Opened, language: str, texts: Texts | None) -> list[Source
         held = texts is not None and source.key in texts.entries
         return not held and standing_entry(source, standing) is not None
 
-    return [one for one in asked(opened) if one.demanded and not elsewhere(one)]
+    return [one for one in asked(opened, language) if one.demanded and not elsewhere(one)]
 
 
 def texts_of(opened: Opened, language: str) -> Texts | None:
@@ -166,7 +169,7 @@ def taken(opened: Opened, language: str, raw: bytes, label: str, *, accept: bool
     from, unless `accept` says that it holds for the text as it is now. Raises MistakesError with every row
     that is wrong."""
     texts = texts_of(opened, language)
-    every = asked(opened)
+    every = asked(opened, language)
     known = {one.key: one for one in every if one.demanded}
     rows = read_sheet(raw, label, known, opened.name, language)
     mistakes: list[Mistake] = []
@@ -200,7 +203,7 @@ def accepted(
     texts = texts_of(opened, language)
     if texts is None:
         raise MistakesError([_no_texts(opened, language)])
-    known = {one.key: one for one in asked(opened)}
+    known = {one.key: one for one in asked(opened, language)}
     held = {str(key) for key in texts.entries}
     wrong = [
         Mistake(Place(texts.name), "", f"no translation of {name}", "a key of the file", nearest(name, held))
@@ -226,29 +229,31 @@ def accepted(
 
 
 def checked(opened: Opened, language: str) -> list[Mistake]:
-    """What a compile of every variant in the language would complain of, and what no variant uses."""
+    """What compiling every variant in the language would complain of, and what no variant uses."""
+    desk = opened.desk
+    mistakes: list[Mistake] = []
+    if language in desk.plan.choices().get(LANGUAGE, ()):
+        for variant in spoken(desk, language):
+            mistakes += desk.translated(variant)[1]
+        return sorted(set(mistakes))
     texts = texts_of(opened, language)
     if texts is None:
         return [_no_texts(opened, language)]
     standing = standing_texts(opened.loader, opened.baseline, opened.specs, language)
-    translator = Translator(texts, opened.baseline, opened.specs, standing=standing)
-    axes: dict[str, list[str]] = {}
-    for arm in opened.arms:
-        for axis, value in arm.choices.items():
-            if value not in axes.setdefault(axis, []):
-                axes[axis].append(value)
-    mistakes = translator.unused(axes)
-    for arm in opened.arms:
+    translator = Translator(texts, opened.baseline, opened.specs, standing)
+    mistakes += translator.unused(axes(desk.plan))
+    for arm in arms(desk, language):
         mistakes += translator.run(arm.expanded, arm.choices)[1]
         mistakes += translator.unused_narrow(arm.expanded, arm.choices)
     return sorted(set(mistakes))
 
 
 def languages(opened: Opened) -> list[str]:
-    """The languages that the campaign has a file of texts for."""
+    """The languages that the campaign has variants in, or a file of texts for."""
     own, shared = text_files(opened.path, opened.name, "*")
     found = {path.stem for pattern in (own, shared) for path in pattern.parent.glob(pattern.name)}
-    return sorted(tag for tag in found if re.fullmatch(TAG, tag) and tag != opened.language)
+    found = {tag for tag in found if re.fullmatch(TAG, tag)} | {*opened.desk.plan.choices().get(LANGUAGE, ())}
+    return sorted(found - {opened.language})
 
 
 def _no_texts(opened: Opened, language: str) -> Mistake:

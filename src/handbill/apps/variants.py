@@ -37,8 +37,9 @@ def number_of(desk: Desk, name: str) -> int:
     return ids.index(name)
 
 
-def listed(desk: Desk, baseline: int = 0) -> Iterator[Listed]:
+def listed(desk: Desk) -> Iterator[Listed]:
     """Every variant in turn. Raises MistakesError when the baseline itself cannot be made."""
+    baseline = desk.plan.number(desk.plan.baseline.id) or 0
     ground = side(desk.mail(baseline))
     for number in range(len(desk)):
         name = desk.id(number)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from handbill.base.errors import Mistake, MistakesError
+from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.source import Node, child, entries, items, place, scalar
 from handbill.expand import Expanded
 from handbill.loader import Loader
@@ -17,6 +17,8 @@ from handbill.texts.language import standing_texts, translator
 from handbill.texts.read import Texts, text_files
 from handbill.texts.source import Specs
 from handbill.vary.plan import LANGUAGE, Plan, Value, Variant
+
+NAMED = "variant"  # texts for a named variant are under `variant=NAME`
 
 
 class Tongues:
@@ -41,9 +43,10 @@ class Tongues:
         made, mistakes = self._translator(language, value)
         if made is None:
             return expanded, mistakes
-        translated, wrong = made.run(expanded, variant.choices)
-        wrong = [*wrong, *made.unused_narrow(expanded, variant.choices)]
-        own = frozenset(map(place, _nodes(value.node)))
+        met = conditions(variant)
+        translated, wrong = made.run(expanded, met)
+        wrong = [*wrong, *made.unused_narrow(expanded, met)]
+        own = places(value.node)
         return translated, [*mistakes, *(one for one in wrong if one.place not in own)]
 
     def _translator(self, language: str, value: Value) -> tuple[Translator | None, list[Mistake]]:
@@ -67,8 +70,25 @@ class Tongues:
         )
         if made is None:
             return None, wrong
-        axes = {axis: values for axis, values in self.plan.choices().items() if axis != LANGUAGE}
-        return made, [*wrong, *made.unused(axes)]
+        return made, [*wrong, *made.unused(axes(self.plan))]
+
+
+def conditions(variant: Variant) -> dict[str, str]:
+    """What texts can be for: the variant's choices beside its language, and its name where it has one."""
+    met = {axis: chosen for axis, chosen in variant.choices.items() if axis != LANGUAGE}
+    named = next((one.name for one in variant.values if not one.axis), None)
+    return met if named is None else {NAMED: named, **met}
+
+
+def axes(plan: Plan) -> dict[str, list[str]]:
+    """All that `conditions` can hold."""
+    found = {axis: values for axis, values in plan.choices().items() if axis != LANGUAGE}
+    return {NAMED: [one.name for one in plan.named], **found} if plan.named else found
+
+
+def places(node: Node | None) -> frozenset[Place]:
+    """Where a language's own patch says something: it is in that language already."""
+    return frozenset(map(place, _nodes(node)))
 
 
 def _nodes(node: Node | None) -> Iterator[Node]:
