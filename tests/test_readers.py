@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from handbill.readers.names import (
     selector_name,
     value_names,
 )
+from handbill.readers.recorded import recorded
 from handbill.readers.support import MAIN, UNTESTED, features, newest
 
 # Verdicts of the file of that date, newest version of each reader, read off without this loader.
@@ -168,3 +170,10 @@ def test_dates_are_shown_as_they_are_written() -> None:
 )  # fmt: skip
 def test_what_the_data_call_it(made: object, expected: object) -> None:
     assert made == expected
+
+
+def test_lacks_on_record_are_those_of_the_records() -> None:
+    """What ships is the list of features in tests/outside/readers.toml, whose tests show each of them."""
+    file = Path(__file__).parent / "outside" / "readers.toml"
+    listed = {name for one in tomllib.loads(file.read_text("utf-8"))["lack"] for name in one["features"]}
+    assert recorded() == listed

@@ -29,6 +29,13 @@ from tests.breaking import (
     workspace,
 )
 
+from handbill.apps.outline import draft, outlines, stock
+from handbill.apps.preflight import Examiner
+from handbill.base.cache import Cache
+from handbill.base.errors import Place
+from handbill.base.source import parse_yaml
+from handbill.brand.parts import load_brand
+from handbill.loader import Loader
 from handbill.preflight.contract import NOTE
 from handbill.preflight.pixels import flashes, motion
 from handbill.preflight.registry import every
@@ -248,3 +255,19 @@ def test_every_rule_is_broken_here_or_by_its_own_test() -> None:
     assert {*SOURCE, *MADE, *elsewhere} >= {*every()}
     assert UNUSED in SOURCE
     assert DEMO.is_dir()
+
+
+BRANDS = tuple(CAMPAIGNS)
+OUTLINES = sorted(outlines(Loader(DEMO, Cache())).items())
+
+
+@pytest.mark.parametrize("number", range(len(OUTLINES)), ids=[name for name, _path in OUTLINES])
+def test_the_outlines_have_no_finding_above_a_note(number: int) -> None:
+    """As `handbill new` writes them, in the shops in turn."""
+    (name, path), brand = OUTLINES[number], BRANDS[number % len(BRANDS)]
+    loader = Loader(DEMO, Cache())
+    kept = stock(loader, load_brand(loader, brand, Place("--brand")))
+    text = draft(path.read_text("utf-8"), name, name, brand, kept).text
+    made = Examiner(loader).examine_doc(parse_yaml(text.encode(), f"campaigns/{name}.yaml"))
+    assert [one for one in made.findings if one.severity > NOTE] == []
+    assert made.not_run == ()
