@@ -1,8 +1,8 @@
 """Kills a compile at moment after moment, and looks at what it leaves. Run by test_killed.py.
 
 Enters: a folder with two workspaces, `old` and `new`, each compiled to its own out/, and the number of kills;
-leaves: nothing, or what was wrong. A child is forked from this warm process, compiles one of the two into
-`out`, and kills itself (SIGKILL cannot be caught, signal(7)) at some file operation, or is killed by the clock.
+leaves: nothing, or what was wrong. A child is forked from this warm process, compiles one of the two, and
+kills itself (SIGKILL cannot be caught, signal(7)) at some file operation, or is killed by the clock.
 """
 
 from __future__ import annotations

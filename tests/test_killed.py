@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import handbill
-from many import campaign, touched, tree
+from .many import campaign, touched, tree
 
 HERE = Path(__file__).parent
 KILLS = 100
@@ -40,8 +40,9 @@ def test_ctrl_c_says_so_in_one_line(shop: Any) -> None:
     path = campaign(shop, arms=tuple(f"arm{number}" for number in range(300)))
     before = tree(handbill.compile(path, variants=["arm=control,wording=plain"]).folder)
     for jobs in ("1", "2"):
+        program = [sys.executable, "-c", "from handbill.cli import main; main()"]
         running = subprocess.Popen(
-            [sys.executable, "-c", "from handbill.cli import main; main()", "compile", str(path), "--jobs", jobs],
+            [*program, "compile", str(path), "--jobs", jobs],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
         )  # fmt: skip
         folder = shop.root / "out" / "spring"
@@ -101,7 +102,7 @@ def test_an_executor_gives_the_same_bytes(shop: Any, tmp_path: Path) -> None:
     assert tree(tmp_path / "cluster") == tree(tmp_path / "alone")
     assert again.changed
     kept = [name for name, lay in touched(tmp_path / "cluster").items() if before.get(name) == lay]
-    assert any(name.startswith("pictures/") for name in kept)
+    assert any("/pictures/" in name for name in kept)
     rows = [[(one.id, one.subject, one.html, one.eml) for one in result.variants] for result in made]
     assert rows == [[(one.id, one.subject, one.html, one.eml) for one in alone.variants]] * 4
 

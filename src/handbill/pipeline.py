@@ -101,6 +101,18 @@ class Desk:
             return own
         return f"brand={self.brand}" + (f",{own}" if own != files.MAIN else "")
 
+    def number(self, name: str) -> int:
+        """Which variant has the id `name`. Raises Fault with the nearest one."""
+        own = name.removeprefix(f"brand={self.brand},") if self.brand else name
+        own = files.MAIN if own == f"brand={self.brand}" else own
+        found = self.plan.number(own)
+        return found if found is not None else self.plan.index(self.plan.find(own))  # the latter says why not
+
+    @property
+    def scope(self) -> str:
+        """What, beside the campaign, decides which variants there are."""
+        return f"--brand {self.brand}" if self.brand else ""
+
     def mail(self, number: int | None = None) -> Mail:
         """Expanded, validated and resolved; without a number, the variant that changes least.
 
@@ -253,7 +265,7 @@ class Desk:
         """
         renderer = self._renderers.by(mail.library.digest, lambda: renderer_for(mail))
         produce(mail, self.loader.cache, self.coder)
-        return render(mail, renderer, self._pieces, self.coder, variant)
+        return render(mail, renderer, self._pieces, self.coder, variant, self.scope)
 
 
 def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pictures: str = BASE) -> Mail:
@@ -270,7 +282,7 @@ def resolve_doc(
 
 def render(
     mail: Mail, renderer: Renderer | None = None, kept: Kept[Piece] | None = None,
-    coder: Coder | None = None, variant: str = files.MAIN,
+    coder: Coder | None = None, variant: str = files.MAIN, scope: str = "",
 ) -> files.Built:  # fmt: skip
     """A resolved mail's files in memory. Raises MistakesError for a block that fails and an unfit mail.
 
@@ -284,7 +296,7 @@ def render(
     wrong = [*check(mail, made, rendered, renderer), *files.check_envelope(mail)]
     if wrong:
         raise MistakesError(wrong)
-    return files.build(mail, rendered, mail.shop.pictures.cache, coder, variant)
+    return files.build(mail, rendered, mail.shop.pictures.cache, coder, variant, scope)
 
 
 def produce(mail: Mail, cache: Cache, coder: Coder | None = None) -> None:

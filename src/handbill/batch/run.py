@@ -19,6 +19,7 @@ from handbill.batch.work import Bench, Job, Row, open_desk
 from handbill.loader import Loader
 from handbill.pipeline import Desk
 from handbill.resolve.shop import BASE
+from handbill.vary.plan import twins
 from handbill.write.store import Listed, Store
 
 Step = Callable[[int, int], None]  # is told how many variants of how many are done
@@ -53,7 +54,7 @@ def compile_campaign(
     """
     job = Job(str(loader.root), str(path), how.brand, how.pictures, str(out), "", "", stamp)
     desk = open_desk(job, loader)
-    numbers = range(len(desk))
+    numbers = _numbers(desk, how.variants)
     campaign = _named(desk, numbers, str(out))
     try:
         store = Store(out, campaign)
@@ -62,16 +63,31 @@ def compile_campaign(
     try:
         job = job._replace(folder=str(store.folder))
         rows = spread(job, desk, store, numbers, how.jobs, how.executor)
-        scope = f"--brand {how.brand}" if how.brand else ""
-        made, listed = _made(rows, len(numbers), step, store.folder, scope)
+        made, listed = _made(rows, len(numbers), step, store.folder, desk)
         with uninterrupted():
-            changes = store.commit(listed, scope, partial=bool(how.variants))
+            changes = store.commit(listed, desk.scope, partial=bool(how.variants))
     except Fault as fault:
         raise MistakesError([fault.at(Place(str(out)))]) from None
     finally:
         store.close()
     limit = loader.workspace.budgets.html_kb * 1024
     return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, limit)
+
+
+def _numbers(desk: Desk, variants: Sequence[str]) -> Sequence[int]:
+    """Which variants to make. Raises MistakesError for ids of none."""
+    if not variants:
+        return range(len(desk))
+    numbers: set[int] = set()
+    mistakes: list[Mistake] = []
+    for name in variants:
+        try:
+            numbers.add(desk.number(name))
+        except Fault as fault:
+            mistakes.append(fault.at(Place("--variant")))
+    if mistakes:
+        raise MistakesError([*desk.wrong, *mistakes])
+    return sorted(numbers)
 
 
 def _named(desk: Desk, numbers: Sequence[int], out: str) -> str:
@@ -100,26 +116,33 @@ class _Nowhere:
 
 
 def _made(
-    rows: Iterable[Outcome], total: int, step: Step | None, folder: Path, scope: str
+    rows: Iterable[Outcome], total: int, step: Step | None, folder: Path, desk: Desk
 ) -> tuple[tuple[CompiledVariant, ...], list[Listed]]:
-    """All rows in order. Raises MistakesError with everything wrong in any variant."""
+    """All rows in order. Raises MistakesError with everything wrong in any variant, and for two alike."""
     made: dict[int, tuple[CompiledVariant, Listed]] = {}
     mistakes: set[Mistake] = set()
     known: dict[tuple[str, ...], tuple[str, ...]] = {}
+    first_of: dict[bytes, int] = {}
+    alike: dict[Place, Mistake] = {}
     for row in rows:
         if isinstance(row, Row):
             names = known.setdefault(row.names, row.names)  # most variants use the same pictures
+            first = first_of.setdefault(row.digest, row.number)
+            if first != row.number:
+                mistake = twins(desk.plan, *(desk.plan[one] for one in sorted((first, row.number))))
+                if mistake is not None:  # once for each place: an axis may make thousands of pairs
+                    alike.setdefault(mistake.place, mistake)
             made[row.number] = (
                 CompiledVariant(
                     row.id, folder, row.subject, row.html, row.text, row.eml, row.pictures, row.written
                 ),
-                Listed(row.id, names, scope),
+                Listed(row.id, names, desk.scope),
             )
             if step is not None:
                 step(len(made), total)
         else:
             mistakes.update(row)
-    if mistakes:
-        raise MistakesError(mistakes)
+    if mistakes or alike:
+        raise MistakesError([*mistakes, *alike.values()])
     ordered = [made[number] for number in sorted(made)]
     return tuple([one for one, _ in ordered]), [one for _, one in ordered]

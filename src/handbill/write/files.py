@@ -141,9 +141,13 @@ def domain_of(address: str) -> str:
 
 
 def build(
-    mail: Mail, rendered: Rendered, cache: Cache, coder: Coder | None = None, variant: str = MAIN
-) -> Built:
-    """All of a mail's files as bytes; pictures are read only when they travel inside."""
+    mail: Mail, rendered: Rendered, cache: Cache, coder: Coder | None = None, variant: str = MAIN,
+    scope: str = "",
+) -> Built:  # fmt: skip
+    """All of a mail's files as bytes; pictures are read only when they travel inside.
+
+    `scope` says which runs the variant belongs to, where those for the campaign alone do not make it.
+    """
     coder = coder or Coder()
     html = b"".join([coder.data(piece) for piece in rendered.html])
     text = ("".join(rendered.text).rstrip("\n") + "\n").encode()
@@ -156,7 +160,8 @@ def build(
     for part in (text, mail.subject.tagged.header.encode(), *fields):
         if not part.startswith(b"Message-ID:"):
             digest.update(part)
-    return Built(html, text, whole, manifest(mail, rendered, sizes, coder), sizes, digest.digest()[:16])
+    told = manifest(mail, rendered, sizes, coder, variant, scope)
+    return Built(html, text, whole, told, sizes, digest.digest()[:16])
 
 
 def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
@@ -167,11 +172,12 @@ def _inline(mail: Mail, cache: Cache) -> tuple[Inline, ...]:
     )
 
 
-def manifest(mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder | None = None) -> dict[str, Any]:
+def manifest(
+    mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder, variant: str, scope: str
+) -> dict[str, Any]:
     """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
     from html import unescape
 
-    coder = coder or Coder()
     sections, links, at = [], [], len(coder.data(rendered.html[0]))
     for section, piece in zip(mail.sections, rendered.html[1:-1], strict=True):
         size = len(coder.data(piece))
@@ -193,6 +199,8 @@ def manifest(mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder | None =
         "handbill": __version__,
         "format": FORMAT,
         "campaign": mail.campaign.campaign,
+        "variant": variant,
+        **({"scope": scope} if scope else {}),
         "brand": mail.shop.brand.brand,
         "language": mail.language,
         "headers": {
