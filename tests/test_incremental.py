@@ -14,6 +14,7 @@ import pytest
 from PIL import Image
 
 import handbill
+
 from .many import campaign, touched, tree
 
 ROUNDS = 20

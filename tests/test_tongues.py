@@ -317,10 +317,9 @@ def test_mistakes_have_their_place(shop: Any, written: str, expected: str) -> No
 
 def test_the_shop_need_not_make_the_other_direction(shop: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """A mail of one direction builds one library; a second is built for the first section that asks."""
-    from handbill.load import Loader
-
     from handbill import pipeline
     from handbill.base.cache import Cache
+    from handbill.loader import Loader
 
     built: list[bool] = []
     real = pipeline.build
