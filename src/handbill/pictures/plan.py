@@ -16,6 +16,7 @@ from handbill.pictures.frame import Frame, contained, covering, trimmed
 from handbill.pictures.source import Source
 
 RECIPE = 1  # raise when the same plan is to give other pixels: names and cache keys change with it
+METHOD = 2  # the same for pictures of which something more is asked
 _TYPES = {"image/jpeg": "jpg", "image/png": "png", "image/gif": "gif"}
 _COLOUR = re.compile(r"#(?:[0-9a-f]{3}|[0-9a-f]{6})")
 _STEM_LENGTH = 40
@@ -122,7 +123,7 @@ def _framed(
     if tint is not None:
         told = (*told, tint)
     if asked is not None:
-        told = (*told, frame.inner, asked, width)
+        told = (*told, METHOD, frame.inner, asked, width)
     key = sha256(repr(told).encode()).hexdigest()
     return Plan(
         source=source,

@@ -22,13 +22,18 @@ SEEN = 8  # alpha from which a pixel shows at all
 PLAIN = 0.8  # share of the edge that must be near one colour
 NEAR = 4.0  # OKLab difference times 100: the backdrop's own unevenness
 LIKE = 6.0  # further off than this is the subject
-SHADOW_TINT = 1.2  # a shadow keeps the backdrop's hue this closely, OKLab times 100
-SHADOW_DEPTH = 0.5  # is darker by at most this, OKLab L
+SHADOW_TINT = 1.0  # a shadow keeps the backdrop's hue this closely, OKLab times 100
+SHADOW_DEPTH = 0.75  # is darker by at most this, OKLab L
 SHADOW_TOP = 0.55  # begins so far down the subject: higher up, a grey thing's own shades look alike
-GENTLE = 2.5  # a shadow's L times 100 changes by less than this from one studied px to the next
+GENTLE = 2.5  # a soft shadow's L times 100 changes by less than this from one studied px to the next
+STEEP = 10.0  # where the thing stands it may change by this much,
+CONTACT = 8  # studied px far, and lower than this: further in it would be the thing itself
+CONTACT_TOP = 0.8
+SOFT_DEPTH = 0.5  # and a soft one is darker by at most this
 SAME = 1.5  # OKLab times 100: an enclosed place this like the backdrop is a hole, such as a handle's
 HOLE = 0.0005  # of the picture: a smaller one is a highlight
 SHARP = 8.0  # a hole ends at once on every side, OKLab times 100; a highlight fades
+FAINT = 1.0  # OKLab times 100: less of a shadow than this is not seen to end
 SPECK = 0.0005  # of the picture: less than that is dust
 Mask = np.ndarray
 
@@ -44,9 +49,10 @@ def subject(picture: Image.Image) -> Subject:
         alpha = np.asarray(small.getchannel("A"))
         seen, solid = alpha >= SEEN, _clean(alpha >= SOLID)
     else:
-        backdrop, shadow, _colour = _backdrop(small)
+        backdrop, shadow, ground = _backdrop(small)
         solid = _clean(~(backdrop | shadow))
-        seen = solid | _clean(shadow & ~backdrop)
+        off = difference(lab_of(np.asarray(small.convert("RGB"))), lab_of(np.array(ground)))
+        seen = _clean(off > FAINT)
     if not solid.any():
         raise NotPlainError("holds nothing that stands out from its backdrop")
     around = _swollen(_swollen(seen | solid))  # room for the soft rim
@@ -106,11 +112,16 @@ def _backdrop(small: Image.Image) -> tuple[Mask, Mask, tuple[int, ...]]:
     backdrop = _reached(seed, like)
     backdrop = _with_holes(backdrop, like, difference(lab, base))
     down, across = np.gradient(lab[..., 0] * 100)
-    soft = _shadowy(lab, base) & (np.hypot(down, across) < GENTLE)
+    shade, steep = _shadowy(lab, base), np.hypot(down, across)
     rows = np.flatnonzero((~backdrop).any(axis=1))
-    if rows.size:
-        soft[: int(rows[0] + (rows[-1] - rows[0]) * SHADOW_TOP)] = False
-    return backdrop, _reached(backdrop, soft | backdrop), tuple(int(one) for one in ground)
+    top, tall = (int(rows[0]), int(rows[-1] - rows[0])) if rows.size else (0, 0)
+    shade[: top + int(tall * SHADOW_TOP)] = False
+    soft = shade & (steep < GENTLE) & (base[0] - lab[..., 0] < SOFT_DEPTH)
+    shadow = _reached(backdrop, soft | backdrop)
+    shade[: top + int(tall * CONTACT_TOP)] = False
+    for _ in range(CONTACT):
+        shadow = shadow | (_swollen(shadow) & shade & (steep < STEEP))
+    return backdrop, shadow, tuple(int(one) for one in ground)
 
 
 def _with_holes(backdrop: Mask, like: Mask, off: Any) -> Mask:

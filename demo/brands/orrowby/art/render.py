@@ -43,10 +43,23 @@ ICON_SIDE = 72  # px: shown 36 x 36
 # Scene: size in px, the colour its top must keep, for how many rows, and the colour of its last row.
 # The mail goes on in those colours above and below the picture.
 SCENES: dict[str, tuple[tuple[int, int], Colour, int, Colour]] = {
-    "hero": ((1200, 1500), (0x12, 0x1B, 0x2E), 150, (0x14, 0x1C, 0x2B)),
+    "hero": ((1200, 1500), (0x12, 0x1B, 0x2E), 0, (0x14, 0x1C, 0x2B)),
     "sunrise": ((1200, 900), (0xFB, 0xF1, 0xE0), 1, (0x1A, 0x23, 0x35)),
     "sunrise-dark": ((1200, 900), (0x3B, 0x2F, 0x3D), 1, (0x0F, 0x16, 0x26)),
 }
+
+# Rows left out at the top: what comes from a photographer is rarely as tall as the words over it need, so the
+# mail has handbill grow it (`extend`) into the night.
+CUT = {"hero": 260}
+
+# Shots as four workshops send them: drawing, size of the shot in px, its backdrop, how wide the drawing is in
+# it and where its middle stands (shares of the shot). The cut-outs above are the fifth kind.
+SHOTS: dict[str, tuple[tuple[int, int], str, float, tuple[float, float]]] = {
+    "coffee-pot": ((1400, 1400), "#ffffff", 0.58, (0.42, 0.56)),
+    "flask": ((1000, 1500), "#e4e6e9", 0.9, (0.55, 0.48)),
+    "mill": ((1500, 1000), "#f3ead8", 0.5, (0.64, 0.5)),
+}
+SHOT_QUALITY = 90
 
 # The usual JPEG colour space (8-bit YCbCr) has no value for #121b2e or #fbf1e0: both decode one step
 # off. The scenes are stored as RGB JPEG with every channel at full resolution, and so keep their edges.
@@ -145,6 +158,16 @@ def save_palette(picture: Image.Image, target: Path) -> None:
     subprocess.run([*command, str(target), str(colours), str(target)], check=True)
 
 
+def save_shot(picture: Image.Image, target: Path) -> None:
+    """Write a drawing as a workshop's photograph on its own backdrop."""
+    (width, height), backdrop, share, (x, y) = SHOTS[target.stem]
+    side = round(width * share)
+    shot = Image.new("RGBA", (width, height), backdrop)
+    small = picture.resize((side, side), Image.Resampling.LANCZOS)
+    shot.alpha_composite(small, (round(width * x - side / 2), round(height * y - side / 2)))
+    shot.convert("RGB").save(target, quality=SHOT_QUALITY, subsampling=0, optimize=True)
+
+
 def save_scene(picture: Image.Image, target: Path, top: Colour, rows: int, bottom: Colour) -> None:
     """Write a JPEG; raise ValueError when its decoded edges miss their colours by even one step."""
     picture.convert("RGB").save(
@@ -159,6 +182,8 @@ def save_scene(picture: Image.Image, target: Path, top: Colour, rows: int, botto
         plain = decoded.convert("RGB")
     width, height = plain.size
     for first, last, colour in ((0, rows, top), (height - 1, height, bottom)):
+        if first == last:
+            continue
         found = plain.crop((0, first, width, last)).getcolors(width * height) or []
         if [value for _, value in found] != [colour]:
             raise ValueError(f"{target.name}: rows {first} to {last} hold {found[:4]}, not {colour}")
@@ -179,11 +204,15 @@ def main() -> int:
                 save_palette(draw(name, width, height, scratch), PICTURES / f"{name}.png")
         for name in PRODUCTS:
             if not wanted or name in wanted:
-                picture = draw(name, PRODUCT_SIDE, PRODUCT_SIDE, scratch)
-                save_palette(with_grained_shadow(picture, grain, edges), PICTURES / f"{name}.png")
+                picture = with_grained_shadow(draw(name, PRODUCT_SIDE, PRODUCT_SIDE, scratch), grain, edges)
+                if name in SHOTS:
+                    save_shot(picture, PICTURES / f"{name}.jpg")
+                else:
+                    save_palette(picture, PICTURES / f"{name}.png")
         for name, (size, top, rows, bottom) in SCENES.items():
             if not wanted or name in wanted:
-                save_scene(draw(name, *size, scratch), PICTURES / f"{name}.jpg", top, rows, bottom)
+                scene = draw(name, *size, scratch).crop((0, CUT.get(name, 0), *size))
+                save_scene(scene, PICTURES / f"{name}.jpg", top, rows, bottom)
     return 0
 
 
