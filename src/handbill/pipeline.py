@@ -306,7 +306,7 @@ def produce(mail: Mail, cache: Cache, coder: Coder | None = None) -> None:
     """
     plans = [plan for plan in mail.plans if coder is None or not coder.knows(plan)]
     try:
-        produce_all(plans, cache, jobs=2)
+        produce_all(plans, cache, jobs=os.cpu_count() or 2)
     except Fault:
         mistakes = Mistakes()
         for plan in plans:

@@ -18,7 +18,7 @@ from handbill.resolve.dialects import Dialect, Sample
 from handbill.resolve.facts import fill, parse
 from handbill.resolve.links import Links
 from handbill.resolve.section import SectionResolver, has_heading, section_facts
-from handbill.resolve.shop import Shop, undeclared
+from handbill.resolve.shop import CopyOn, Shop, undeclared
 from handbill.resolve.text import Filled, Send, Text
 from handbill.resolve.tongues import Tongues, spoken_in
 from handbill.resolve.values import Recorder, Used
@@ -63,7 +63,8 @@ class Spoken:
 class LookedUp:
     """A section by itself: how it is spoken, what it used of the shop, what is wrong with it.
 
-    `plans` are its pictures by name, `asked` says which field asked for each.
+    `plans` are its pictures by name, `asked` says which field asked for each, `copy_on` what copy on them
+    comes to.
     """
 
     spoken: Spoken
@@ -71,6 +72,7 @@ class LookedUp:
     addresses: Mapping[str, str]
     plans: Mapping[str, Plan]
     asked: Mapping[str, tuple[Place, str]]
+    copy_on: Mapping[str, CopyOn]
     mistakes: tuple[Mistake, ...]
 
 
@@ -88,7 +90,7 @@ class Mail:
 
     `root` is the campaign's node. `facts` are those used, by name and SKU. `addresses` gives, for links with
     send-time parts, the href in the HTML and the same link as text. `asked` says which field asked for a
-    picture.
+    picture, `copy_on` how legible copy on one is.
     """
 
     campaign: Campaign
@@ -107,6 +109,7 @@ class Mail:
     sample_address: str
     plans: tuple[Plan, ...]
     asked: Mapping[str, tuple[Place, str]]
+    copy_on: Mapping[str, CopyOn]
     facts: Mapping[tuple[str, str], str]
     addresses: Mapping[str, str]
 
@@ -149,7 +152,12 @@ class _Resolution:
         ]
         plans: dict[str, Plan] = {}
         asked: dict[str, tuple[Place, str]] = {}
+        copy_on: dict[str, CopyOn] = {}
         for one in found:
+            copy_on |= {
+                name: copy for name, copy in one.copy_on.items()
+                if name not in copy_on or copy.least < copy_on[name].least
+            }  # fmt: skip
             self.mistakes.extend(one.mistakes)
             self.used.update(one.facts)
             self.addresses.update(one.addresses)
@@ -163,7 +171,7 @@ class _Resolution:
             subject=subject, preheader=preheader, unsubscribe=self.pair(UNSUBSCRIBE),
             sections=tuple([one.spoken for one in found]), sample=self.sample,
             sample_address=self.voices.address,
-            plans=tuple([plans[name] for name in sorted(plans)]), asked=asked,
+            plans=tuple([plans[name] for name in sorted(plans)]), asked=asked, copy_on=copy_on,
             facts=dict(sorted(self.used.items())), addresses=self.addresses,
         ), []  # fmt: skip
 
@@ -228,7 +236,10 @@ class _Resolution:
         own = _Resolution(self.valid, shop, self.voices, self.root, self.tongues)
         spoken = own.section(valid, first)
         pictures = shop.pictures
-        return LookedUp(spoken, own.used, own.addresses, pictures.plans, pictures.asked, tuple(own.mistakes))
+        return LookedUp(
+            spoken, own.used, own.addresses, pictures.plans, pictures.asked, pictures.copy_on,
+            tuple(own.mistakes),
+        )  # fmt: skip
 
     def section(self, valid: ValidSection, first: bool) -> Spoken:
         section = valid.section

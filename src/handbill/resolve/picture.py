@@ -117,6 +117,8 @@ def planned(
             message = f"an overlap of {overlap} px in a picture {out.plan.height} px high"
             raise Fault(message, expected="less than its height")
         upper, rest = cut(out.plan, overlap)
+        if (found := pictures.copy_on.pop(out.plan.name, None)) is not None:
+            pictures.copy_on[upper.name] = found
         return fields(rest, alt, link, **more, over=fields(upper, words("", at.voice), None))
     if 0 < lower < out.plan.height:
         first, last = cut(out.plan, out.plan.height - lower)

@@ -98,7 +98,7 @@ class Pictures:
     def afresh(self) -> Pictures:
         """The same pictures, none of them used yet; files that were looked at stay known."""
         made = copy(self)
-        made.plans, made.asked = {}, {}
+        made.plans, made.asked, made.copy_on = {}, {}, {}
         return made
 
     def source(self, name: str) -> Source:

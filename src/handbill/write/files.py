@@ -214,12 +214,26 @@ def manifest(
         "product_facts": dict(sorted(products.items())),
         "links": links,
         "pictures": [
-            {"file": plan.name, "width": plan.width, "height": plan.height, "pixels": list(plan.pixels)}
+            {
+                "file": plan.name,
+                "width": plan.width,
+                "height": plan.height,
+                "pixels": list(plan.pixels),
+                **_copy_on(mail, plan.name),
+            }
             for plan in mail.plans
         ],
         "sizes": {"html": sizes.html, "text": sizes.text, "eml": sizes.eml, "pictures": sizes.pictures},
         "sections": sections,
     }
+
+
+def _copy_on(mail: Mail, name: str) -> dict[str, Any]:
+    """The colour of copy on a picture, its least contrast ratio and the 5th percentile."""
+    found = mail.copy_on.get(name)
+    if found is None:
+        return {}
+    return {"copy": {"ink": found.ink, "least": found.least, "low": found.low}}
 
 
 def as_json(data: Mapping[str, Any]) -> bytes:
