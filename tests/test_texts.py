@@ -427,11 +427,13 @@ def test_narrow_texts_that_meet_nothing(shop: Shop) -> None:
     expanded, specs = opened(shop)
     own = "variants:\n  arm=quiet: {sections: {top: {kicker: Still}}}\n"
     german = Translator(texts_of(GERMAN + own), expanded, specs)
-    lines = [str(one) for one in german.unused_narrow(expanded, {"arm": "quiet"})]
+    usual = {"arm": "control", "segment": "old"}
+    lines = [str(one) for one in german.unused_narrow(expanded, {"arm": "quiet", "segment": "old"}, usual)]
     assert len(lines) == 1 and lines[0].startswith(
         "texts/de-DE.yaml:18:32: arm=quiet, top: kicker: top has no"
     )
-    assert german.unused_narrow(expanded, {"arm": "control"}) == []
+    assert german.unused_narrow(expanded, {"arm": "control", "segment": "old"}, usual) == []
+    assert german.unused_narrow(expanded, {"arm": "quiet", "segment": "new"}, usual) == []
 
 
 # -- the file

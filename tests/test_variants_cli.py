@@ -225,6 +225,23 @@ def test_check_names_what_no_variant_has(shop: Shop) -> None:
     )
 
 
+def test_a_text_is_used_where_its_arm_alone_differs(shop: Shop) -> None:
+    """Another axis may leave the section out: the arm's translation is not unused for that."""
+    variants = """\
+variants:
+  axes:
+    arm: {control: {}, quiet: {set: {subject: Quietly}}}
+    segment: {old: {}, new: {drop: [top]}}
+    language: [en-IE, de-DE]
+"""
+    path = campaign(shop, variants)
+    assert lines(run("texts", "check", path)) == ["complete: de-DE"]
+    assert run("compile", path).exit_code == 0
+    shop.put("campaigns/texts/de-DE.yaml", GERMAN.replace("{top: {head", "{end: {copy: Ende}, top: {head"))
+    (line,) = wrong(run("texts", "check", path))
+    assert line.startswith("campaigns/texts/de-DE.yaml:9:22: arm=quiet, end: copy: no section end with words")
+
+
 @pytest.mark.parametrize("arm", ["control", "quiet"])
 def test_the_demo_sale_with_an_arm(tmp_path: Path, arm: str) -> None:
     """The arm changes the opening and leaves the closing out; nothing else differs."""

@@ -29,7 +29,7 @@ from handbill.texts.sheet import Filled, Line, read_sheet, same_cell, write_shee
 from handbill.texts.source import Key, Source, Specs, sources, stamp, worded
 from handbill.texts.write import Comments, Kept, comments_of, file_bytes
 from handbill.vary.plan import LANGUAGE
-from handbill.vary.tongue import axes
+from handbill.vary.tongue import axes, conditions
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,9 +242,10 @@ def checked(opened: Opened, language: str) -> list[Mistake]:
     standing = standing_texts(opened.loader, opened.baseline, opened.specs, language)
     translator = Translator(texts, opened.baseline, opened.specs, standing)
     mistakes += translator.unused(axes(desk.plan))
+    usual = conditions(desk.plan.baseline)
     for arm in arms(desk, language):
         mistakes += translator.run(arm.expanded, arm.choices)[1]
-        mistakes += translator.unused_narrow(arm.expanded, arm.choices)
+        mistakes += translator.unused_narrow(arm.expanded, arm.choices, usual)
     return sorted(set(mistakes))
 
 

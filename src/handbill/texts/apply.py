@@ -208,16 +208,27 @@ class Translator:
                 wrong.append(Mistake(place(node), path, message, expected, nearest(given, known)))
         return wrong
 
-    def unused_narrow(self, expanded: Expanded, choices: Mapping[str, str]) -> list[Mistake]:
-        """Translations for just such variants as this one that meet no text of it."""
-        fitting = self.fitting(choices)
-        if not fitting:
+    def unused_narrow(
+        self, expanded: Expanded, choices: Mapping[str, str], usual: Mapping[str, str]
+    ) -> list[Mistake]:
+        """Translations for just such variants as this one that meet no text of it.
+
+        `usual` are the choices of the variant that changes least. A translation for `arm=quiet` is judged
+        where the arm alone differs from them: in combination with others its section may be left out.
+        """
+        judged = [
+            where
+            for where in self.fitting(choices)
+            if all(usual.get(axis) == value or f"{axis}={value}" in where.split(",")
+                   for axis, value in choices.items())
+        ]  # fmt: skip
+        if not judged:
             return []
         known = {one.key: one for one in sources(expanded, self.specs)}
         return [
             unmet(entry, known)
             for key, entry in self.texts.entries.items()
-            if key.where in fitting and key._replace(where="") not in known
+            if key.where in judged and key._replace(where="") not in known
         ]
 
 

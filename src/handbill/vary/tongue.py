@@ -32,6 +32,7 @@ class Tongues:
         self.specs, self.written = specs, written
         self.name = scalar(child(baseline.doc.root, "campaign")) or ""
         self.path = loader.root / baseline.doc.name
+        self.usual = conditions(plan.baseline)
         self._found: dict[str, tuple[Translator | None, list[Mistake]]] = {}
 
     def run(self, variant: Variant, expanded: Expanded) -> tuple[Expanded, list[Mistake]]:
@@ -45,7 +46,7 @@ class Tongues:
             return expanded, mistakes
         met = conditions(variant)
         translated, wrong = made.run(expanded, met)
-        wrong = [*wrong, *made.unused_narrow(expanded, met)]
+        wrong = [*wrong, *made.unused_narrow(expanded, met, self.usual)]
         own = places(value.node)
         return translated, [*mistakes, *(one for one in wrong if one.place not in own)]
 
