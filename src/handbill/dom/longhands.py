@@ -149,8 +149,21 @@ def _longhands(name: str) -> tuple[str, ...]:
     return (name,)
 
 
+_LOGICAL = frozenset(
+    f"{what}-{axis}-{edge}"
+    for what in ("margin", "padding")
+    for axis in ("inline", "block")
+    for edge in ("start", "end")
+)
+
+
 def _read(name: str, value: str) -> Iterator[Pair]:
-    if name in _LENGTHS:
+    if name in _LOGICAL:
+        if value == "auto" and name.startswith("margin"):
+            yield name, value
+        elif (number := length(value)) is not None:
+            yield name, number
+    elif name in _LENGTHS:
         if value in _WORDS.get(name, ()):
             yield name, value
         elif (number := length(value)) is not None and not (number[0] < 0 and _positive(name)):

@@ -152,8 +152,14 @@ def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> St
     layers += [important for _, important in sheets]
     layers.append(own[1])
     values: dict[str, Value] = {}
+    direction = look.hints.get("dir", parent.direction).lower()
     for layer in layers:
-        values.update(layer)
+        for name, value in layer:
+            if name == "direction" and isinstance(value, str):
+                direction = value
+    for layer in layers:
+        for name, value in layer:
+            values[_physical(name, direction) if "-inline-" in name or "-block-" in name else name] = value
     for name, value in list(values.items()):
         if isinstance(value, str) and value in ("inherit", "initial", "unset", "revert", "revert-layer"):
             del values[name]
@@ -165,9 +171,24 @@ def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> St
     for name in _INHERITED:
         setattr(style, name, getattr(parent, name))
     _text(style, parent, values)
+    if look.tag == "table" and style.text_align.startswith("-"):
+        style.text_align = "start"  # browsers let this alignment of blocks end at tables
     if "lang" in look.hints:
         style.lang = look.hints["lang"]
     return _rest(style, values, look.hints, "inline", parent, look.tag)
+
+
+def _physical(name: str, direction: str) -> str:
+    """A logical side as the physical one (CSS Logical Properties 1, for horizontal lines)."""
+    start, end = ("right", "left") if direction == "rtl" else ("left", "right")
+    for logical, side in (
+        ("inline-start", start),
+        ("inline-end", end),
+        ("block-start", "top"),
+        ("block-end", "bottom"),
+    ):
+        name = name.replace(logical, side)
+    return name
 
 
 _TEXT = frozenset((

@@ -10,19 +10,23 @@ from math import floor
 
 from handbill.dom.style import Style
 from handbill.dom.tree import Child, Element
+from handbill.measure.bidi import LEFT, NEUTRAL, RIGHT, kind, ordered
 from handbill.measure.breaks import may_break, needs_dictionary
 from handbill.measure.core import ROOMY, Core, Floats, Frag, resolve
 from handbill.measure.fonts import Sized
 from handbill.measure.text import SPACES, side, transformed
 
+_SPACE = "S"  # a space that cannot break; neutral otherwise
+_Piece = tuple[float, int, Frag | None, str]
+
 
 class _Line:
-    """One line while it fills: pieces are (x, width, box index or -1, the atomic fragment or None)."""
+    """One line while it fills: pieces are (width, box index or -1, the atomic fragment or None, kind)."""
 
     __slots__ = ("filled", "pieces", "width")
 
     def __init__(self) -> None:
-        self.pieces: list[tuple[float, float, int, Frag | None]] = []
+        self.pieces: list[_Piece] = []
         self.width = 0.0
         self.filled = False
 
@@ -50,7 +54,8 @@ class Setter:
         self.boxes: list[tuple[Element, Style, int]] = []
         self.spans: dict[int, list[tuple[float, float, float, float]]] = {}
         self.box = -1
-        self.unit: list[tuple[float, int, Frag | None, Style | None]] = []
+        self.unit: list[_Piece] = []
+        self.bidi = style.direction == "rtl"
         self.unit_width = 0.0
         self.gap = 0.0
         self.gap_box = -1
@@ -98,7 +103,7 @@ class Setter:
         self.box = len(self.boxes) - 1
         before, after = self._sides(style)
         if before:
-            self.unit.append((before, self.box, None, style))
+            self.unit.append((before, self.box, None, NEUTRAL))
             self.unit_width += before
         if (
             style.font != self.style.font
@@ -110,12 +115,12 @@ class Setter:
         self.content(element.children, style)
         if after:
             if not self.unit and self.line.filled and not self.gap:
-                self._put(after, self.box, None)
+                self._put(after, self.box, None, NEUTRAL)
             else:
-                self.unit.append((after, self.box, None, style))
+                self.unit.append((after, self.box, None, NEUTRAL))
                 self.unit_width += after
         elif empty == len(self.unit) and not element.children:
-            self.unit.append((0.0, self.box, None, style))
+            self.unit.append((0.0, self.box, None, NEUTRAL))
         self.box = outer
 
     def _sides(self, style: Style) -> tuple[float, float]:
@@ -149,8 +154,8 @@ class Setter:
     def _space(self, style: Style, font: Sized, wraps: bool) -> None:
         if not wraps:
             if self.unit or self.line.filled:
-                if not (self.unit and self.unit[-1][3] is None and self.tail == ""):
-                    self.unit.append((font.space, self.box, None, None))
+                if not (self.unit and self.unit[-1][3] == _SPACE):
+                    self.unit.append((font.space, self.box, None, _SPACE))
                     self.unit_width += font.space
                 self.tail = ""
             return
@@ -163,31 +168,36 @@ class Setter:
 
     def word(self, word: str, style: Style, font: Sized, wraps: bool) -> None:
         found = font.word(word)
+        what = LEFT
+        if self.bidi or not word.isascii():
+            what = kind(word)
+            if what == RIGHT:
+                self.bidi = True
         if not self.tail and self.gap and word[0] in font.leads:
             self.gap += font.leads[word[0]]
         if style.wrap == 3 or (needs_dictionary(word) and not word.isascii()):
             if style.wrap != 3:
                 self.core.note("words of Thai, Lao and Khmer are not looked up; their lines are estimates")
             for width in font.pieces(word):
-                self._add(width, style)
+                self._add(width, what)
                 self.commit()
         elif found[2] is None or not wraps:
             if wraps and style.wrap and found[0] > self.high - self.low:
-                self._broken(word, style, font)
+                self._broken(word, what, font)
             else:
-                self._add(found[0], style)
+                self._add(found[0], what)
         else:
             parts = found[2]
             for number, width in enumerate(parts):
                 if style.wrap and width > self.high - self.low:
-                    self._broken(word, style, font)
+                    self._broken(word, what, font)
                     break
-                self._add(width, style)
+                self._add(width, what)
                 if number < len(parts) - 1:
                     self.commit()
         self.tail = word
 
-    def _broken(self, word: str, style: Style, font: Sized) -> None:
+    def _broken(self, word: str, what: str, font: Sized) -> None:
         """A word wider than its line: it starts a new line and breaks where it must."""
         self.commit()
         if self.line.filled and self.line.width > self.indent:
@@ -197,10 +207,10 @@ class Setter:
                 self.commit()
                 if self.line.filled:
                     self.finish_line()
-            self._add(width, style)
+            self._add(width, what)
 
-    def _add(self, width: float, style: Style) -> None:
-        self.unit.append((width, self.box, None, style))
+    def _add(self, width: float, what: str) -> None:
+        self.unit.append((width, self.box, None, what))
         self.unit_width += width
 
     def _preserved(self, text: str, style: Style, font: Sized) -> None:
@@ -215,10 +225,10 @@ class Setter:
                     if word:
                         self.word(word, style, font, True)
             elif style.white_space == "pre":
-                self._add(font.width(line), style) if line else None
+                self._add(font.width(line), kind(line)) if line else None
             else:
                 for word in re.findall(r"[^ \t]+|[ \t]+", line):
-                    self._add(font.width(word), style)
+                    self._add(font.width(word), kind(word))
                     if word.isspace():
                         self.commit()
 
@@ -230,7 +240,7 @@ class Setter:
         self.commit()
         margins = (resolve(style.margin[1], self.full) or 0.0) + (resolve(style.margin[3], self.full) or 0.0)
         frag.x = resolve(style.margin[3], self.full) or 0.0
-        self.unit.append((frag.w + margins, self.box, frag, style))
+        self.unit.append((frag.w + margins, self.box, frag, NEUTRAL))
         self.unit_width += frag.w + margins
         if style.white_space != "nowrap":
             self.commit()
@@ -265,16 +275,16 @@ class Setter:
         if over > ROOMY and over > self.into.over:
             self.into.over = over
         if self.gap and line.filled:
-            self._put(self.gap, self.gap_box if self.gap_box == self.unit[0][1] else -1, None)
+            self._put(self.gap, self.gap_box if self.gap_box == self.unit[0][1] else -1, None, NEUTRAL)
         self.gap = 0.0
-        for width, box, frag, _ in self.unit:
-            self._put(width, box, frag)
+        for width, box, frag, what in self.unit:
+            self._put(width, box, frag, what)
         line.filled = True
         self.unit = []
         self.unit_width = 0.0
 
-    def _put(self, width: float, box: int, frag: Frag | None) -> None:
-        self.line.pieces.append((self.line.width, width, box, frag))
+    def _put(self, width: float, box: int, frag: Frag | None, what: str) -> None:
+        self.line.pieces.append((width, box, frag, what))
         self.line.width += width
 
     def finish_line(self) -> None:
@@ -284,10 +294,10 @@ class Setter:
         height = style.line_height if style.line_height is not None else font.normal_height
         up: float = font.ascent + floor((height - font.ascent - font.descent) / 2)
         down = height - up
-        atoms = [(piece, piece[3]) for piece in line.pieces if piece[3] is not None]
+        atoms = [piece[2] for piece in line.pieces if piece[2] is not None]
         whole: list[float] = []
         if self.styles or atoms:
-            up, down, whole = self._tall(line, atoms, up, down)  # type: ignore[arg-type]
+            up, down, whole = self._tall(line, atoms, up, down)
         height = max([up + down, *whole])
         align = side(style)
         free = self.high - self.low - line.width
@@ -302,8 +312,14 @@ class Setter:
         if self.into.base is None:
             self.into.base = base
         self.into.last_base = base
-        for at, width, box, frag in line.pieces:
-            left = x + (line.width - at - width if rtl else at)
+        pieces = line.pieces
+        if self.bidi:
+            kinds = [NEUTRAL if one[3] == _SPACE else one[3] for one in pieces]
+            pieces = [pieces[at] for at in ordered(kinds, rtl)]
+        left = x + (self.indent if not rtl else 0.0)
+        after = left
+        for width, box, frag, _ in pieces:
+            left, after = after, after + width
             if frag is not None:
                 own = frag.style
                 assert own is not None
@@ -333,12 +349,12 @@ class Setter:
         return {"super": floor(size / 3 + 1), "sub": -floor(size / 5 + 1)}.get(align, 0.0)
 
     def _tall(
-        self, line: _Line, atoms: list[tuple[object, Frag]], up: float, down: float
+        self, line: _Line, atoms: list[Frag], up: float, down: float
     ) -> tuple[float, float, list[float]]:
         """Height above and below the baseline, and heights of what is only aligned with the line."""
         whole: list[float] = []
         seen: set[int] = set()
-        for _, _, box, _ in line.pieces:
+        for _, box, _, _ in line.pieces:
             while box >= 0 and box not in seen:
                 seen.add(box)
                 _, style, box = self.boxes[box]
@@ -350,7 +366,7 @@ class Setter:
                     continue
                 raised = self._raised(style)
                 up, down = max(up, above + raised), max(down, height - above - raised)
-        for _, frag in atoms:
+        for frag in atoms:
             style = frag.style
             top, _, bottom, _ = (resolve(one, self.full) or 0.0 for one in style.margin)
             if style.vertical_align in ("top", "bottom"):
@@ -390,7 +406,7 @@ class Setter:
 
     def finish(self) -> float:
         self.commit()
-        held = self.line.filled or any(width for _, width, _, _ in self.line.pieces)
+        held = self.line.filled or any(one[0] for one in self.line.pieces)
         if held and (self.line.pieces or not self.after_break):
             self.finish_line()
         for number, spans in self.spans.items():
