@@ -76,6 +76,16 @@ class Reader:
         self._browser = browser
 
     @contextmanager
+    def bare(self) -> Iterator[Page]:
+        """An empty page that asks the network for nothing."""
+        context = self._browser.new_context()
+        try:
+            context.route("**/*", lambda route: route.abort())
+            yield context.new_page()
+        finally:
+            context.close()
+
+    @contextmanager
     def open(self, html: str, pictures: Path, view: View) -> Iterator[Shown]:
         """Show `html`; pictures are sought by file name in the folder `pictures`, whatever their address."""
         context = self._browser.new_context(

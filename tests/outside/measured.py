@@ -1,4 +1,4 @@
-"""Mails for comparing our boxes with Chromium's. Enters: blocks' samples, outlines and demos; leaves: HTML, sizes.
+"""Mails for comparing our boxes with Chromium's. Enters: samples, outlines and demos; leaves: HTML and sizes.
 
 Pictures are never made: an empty SVG of the same pixels stands in for each. Generated mails are stacks of
 samples in an order and with copy that a seeded generator picks, so every run sees the same ones.
@@ -10,7 +10,6 @@ import random
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -26,30 +25,16 @@ from handbill.load import Loader
 from handbill.measure.fonts import FOLDER
 from handbill.resolve.mail import Mail as Resolved
 
-from .mails import BRANDS, CAMPAIGNS, ROOT, demo
+from .mails import BRANDS, CAMPAIGNS, demo
 
-WORDS = ["a", "an", "and", "the", "of", "to", "in", "for", "with", "on", "at", "by", "from", "your", "our", "every", "small", "bright", "warm", "quiet", "slow", "early", "late", "first", "winter", "summer", "morning", "evening", "light", "lamp", "table", "kettle", "garden", "shelf", "window", "paper", "brass", "wool", "linen", "copper", "well-made", "hand-thrown", "free", "delivery", "returns", "thirty", "days", "before", "Sunday", "midnight", "Tuesday", "AVAILABLE", "Today", "You", "Wyatt", "€45", "£148", "60%", "1,280", "7.04", "No.", "it’s", "what’s", "“quiet”", "don’t", "half-price", "last-chance", "everything", "something", "anything", "extraordinary", "conversation", "temperature", "unforgettable", "breakfast", "neighbourhood", "ready?", "Yes!", "now,", "soon.", "then;", "here:", "(almost)", "and/or", "—", "–", "…", "élan", "Größe", "naïve", "café", "São", "jusqu’à", "smörgåsbord"]  # fmt: skip
-RTL_WORDS = [
-    "שלום",
-    "עולם",
-    "בוקר",
-    "טוב",
-    "חורף",
-    "קיץ",
-    "מנורה",
-    "שולחן",
-    "חלון",
-    "נייר",
-    "לילה",
-    "אור",
-    "מדף",
-    "גן",
-    "60%",
-    "€45",
-    "בית",
-    "ספר,",
-    "ו-7.04",
-]
+WORDS = """a an and the of to in for with on at by from your our every small bright warm quiet slow early
+late first winter summer morning evening light lamp table kettle garden shelf window paper brass
+wool linen copper well-made hand-thrown free delivery returns thirty days before Sunday midnight
+Tuesday AVAILABLE Today You Wyatt €45 £148 60% 1,280 7.04 No. it’s what’s “quiet” don’t half-price
+last-chance everything something anything extraordinary conversation temperature unforgettable
+breakfast neighbourhood ready? Yes! now, soon. then; here: (almost) and/or — – … élan Größe naïve
+café São jusqu’à smörgåsbord"""
+RTL_WORDS = "שלום עולם בוקר טוב חורף קיץ מנורה שולחן חלון נייר לילה אור מדף גן 60% €45 בית ספר, ו-7.04"
 
 
 @dataclass(frozen=True)
@@ -105,7 +90,7 @@ def _stack(loader: Loader, brand: str, known: Any, rtl: bool, chance: random.Ran
     found = visible(loader, brand)
     names = [name for name in found if name not in ("masthead", "footer-nav")]
     chosen = ["masthead", *chance.sample(names, chance.randint(3, min(9, len(names)))), "footer-nav"]
-    words = RTL_WORDS if rtl else WORDS
+    words = (RTL_WORDS if rtl else WORDS).split()
 
     def other(spot: Spot, text: str) -> str:
         if spot.kind in ("link", "alt") or spot.way[-1] == "quote" or "${" in text:
@@ -149,6 +134,7 @@ def load_fonts(page: Page) -> None:
             files = [(f"{twin}-{style}", "U+0-10FFFF")]
             if twin == "georgia":
                 files.append((f"georgia-ext-{style}", "U+100-2AF,U+1E00-1EFF"))
+                files.append((f"serif-{style}", "U+370-5FF"))
             for file, span in files:
                 data = base64.b64encode((FOLDER / f"{file}.ttf").read_bytes()).decode()
                 for family in families:
@@ -166,7 +152,7 @@ def load_fonts(page: Page) -> None:
     )
 
 
-# Places of all elements of the body in the order of the file, and lines of text in those that hold it straight.
+# Places of all elements of the body in the order of the file, and lines of text in those that hold it.
 LOOK = """async ([html, lang, dir]) => {
     const root = document.documentElement;
     root.lang = lang; root.dir = dir;
@@ -193,7 +179,8 @@ LOOK = """async ([html, lang, dir]) => {
             spans.sort((a, b) => a[0] - b[0]);
             lines = 0; let end = -1e9;
             for (const [top, bottom] of spans) {
-                if (top + (bottom - top) / 2 > end) { lines += 1; end = bottom; } else end = Math.max(end, bottom);
+                if (top + (bottom - top) / 2 > end) { lines += 1; end = bottom; }
+                else end = Math.max(end, bottom);
             }
         }
         out.push([e.tagName.toLowerCase(), r.left, r.top + scrollY, r.width, r.height, lines]);
@@ -223,16 +210,3 @@ def chromium_boxes(page: Page, sheet: Sheet) -> Any:
     lang, direction = re.search(r'lang="([^"]*)"', head), re.search(r'dir="([^"]*)"', head)
     assert lang is not None
     return page.evaluate(LOOK, [inner[1], lang[1], direction[1] if direction else "ltr"])
-
-
-__all__ = [
-    "ROOT",
-    "Path",
-    "Sheet",
-    "chromium_boxes",
-    "demos",
-    "generated",
-    "load_fonts",
-    "outlined",
-    "samples",
-]

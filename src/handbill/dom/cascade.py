@@ -1,4 +1,7 @@
-"""Which rules apply. Enters: a document and a view; leaves: a `Style` for each element (CSS Cascade 4)."""
+"""Which rules apply. Enters: a document and a view; leaves: a `Style` for each element (CSS Cascade 4).
+
+Rules that ask for an attribute no element has are left out from the start: readers' own hooks, mostly.
+"""
 
 from __future__ import annotations
 
@@ -6,40 +9,46 @@ from typing import Any
 
 from handbill.dom.css import Declarations, Rule, Selector, View, rules
 from handbill.dom.style import Style, computed, root_style
-from handbill.dom.tree import Document, Element
+from handbill.dom.tree import HINTS, Document, Element, Look
+
+Matched = tuple[Declarations, ...]
+_Ranked = tuple[tuple[int, ...], Declarations]
 
 
 class Sheet:
     """The rules of a mail's head that apply in one view, sorted for quick matching."""
 
-    __slots__ = ("by_class", "by_tag", "complex", "notes")
+    __slots__ = ("by_class", "by_tag", "complex", "known", "notes", "plain")
 
-    def __init__(self, texts: tuple[str, ...], view: View) -> None:
-        self.by_class: dict[str, list[tuple[tuple[int, ...], Declarations]]] = {}
-        self.by_tag: dict[str, list[tuple[tuple[int, ...], Declarations]]] = {}
+    def __init__(self, applying: list[Rule], absent: frozenset[str]) -> None:
+        self.by_class: dict[str, list[_Ranked]] = {}
+        self.by_tag: dict[str, list[_Ranked]] = {}
         self.complex: list[tuple[tuple[int, ...], Selector, Declarations]] = []
+        # What matches a look, where no rule asks for more than a look tells.
+        self.known: dict[Look, Matched] = {}
         notes: list[str] = []
-        order = 0
-        for text in texts:
-            for rule in rules(text, view):
-                self._add(rule, order)
-                order += 1
+        for order, rule in enumerate(applying):
+            self._add(rule, order, absent)
+            if rule.unread:
                 notes += [f"selector not understood: {one}" for one in rule.unread]
         self.notes = tuple(dict.fromkeys(notes))
+        hints = frozenset(HINTS)
+        self.plain = all(len(one.compounds) == 1 and one.asks <= hints for _, one, _ in self.complex)
 
-    def _add(self, rule: Rule, order: int) -> None:
+    def _add(self, rule: Rule, order: int, absent: frozenset[str]) -> None:
+        body = rule.declarations
         for selector in rule.selectors:
-            key = (*selector.specificity, order)
-            subject = selector.subject
-            simple = len(selector.compounds) == 1 and not (subject.attributes or subject.ids or subject.root)
-            if simple and len(subject.classes) == 1 and not subject.tag:
-                self.by_class.setdefault(subject.classes[0], []).append((key, rule.declarations))
-            elif simple and not subject.classes and subject.tag:
-                self.by_tag.setdefault(subject.tag, []).append((key, rule.declarations))
+            if selector.asks and not absent.isdisjoint(selector.asks):
+                continue
+            ranked = ((*selector.specificity, order), body)
+            if selector.only_class:
+                self.by_class.setdefault(selector.only_class, []).append(ranked)
+            elif selector.only_tag:
+                self.by_tag.setdefault(selector.only_tag, []).append(ranked)
             else:
-                self.complex.append((key, selector, rule.declarations))
+                self.complex.append((ranked[0], selector, body))
 
-    def matching(self, element: Element) -> tuple[Declarations, ...]:
+    def matching(self, element: Element) -> Matched:
         look = element.head.look
         found = list(self.by_tag.get(look.tag, ()))
         for name in look.classes:
@@ -52,19 +61,39 @@ class Sheet:
         return tuple([body for _, body in found])
 
 
+_RULES: dict[tuple[tuple[str, ...], View], tuple[list[Rule], tuple[str, ...]]] = {}
+_SHEETS: dict[tuple[tuple[str, ...], View, frozenset[str]], Sheet] = {}
+_MOST = 200
+
+
+def sheet_for(document: Document, view: View) -> Sheet:
+    """The sheet of a document, kept for the next one with the same head."""
+    texts = document.styles
+    read = _RULES.get((texts, view))
+    if read is None:
+        applying = [rule for text in texts for rule in rules(text, view)]
+        asked = dict.fromkeys(name for rule in applying for one in rule.selectors for name in one.asks)
+        if len(_RULES) >= _MOST:
+            _RULES.clear()
+        read = _RULES[texts, view] = applying, tuple(asked)
+    start = document.html.find(b"<body")
+    absent = frozenset([one for one in read[1] if document.html.find(one.encode(), start) < 0])
+    found = _SHEETS.get((texts, view, absent))
+    if found is None:
+        if len(_SHEETS) >= _MOST:
+            _SHEETS.clear()
+        found = _SHEETS[texts, view, absent] = Sheet(read[0], absent)
+    return found
+
+
 class Styler:
     """Computed styles of one document in one view: `of(element)` for any element, at any time."""
 
     def __init__(self, document: Document, view: View) -> None:
         self.view = view
-        self.sheet = Sheet(document.styles, view)
+        self.sheet = sheet_for(document, view)
         self._known: dict[Element, Style] = {}
-        self._complex = bool(self.sheet.complex) and any(
-            _could_match(selector, document) for _, selector, _ in self.sheet.complex
-        )
-        if not self._complex:
-            self.sheet.complex.clear()
-        self._tags = self.sheet.by_tag
+        self._plain = self.sheet.plain
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -80,18 +109,14 @@ class Styler:
     def below(self, parent: Style, element: Element) -> Style:
         """The style of an element whose parent's style is known."""
         look = element.head.look
-        if self._complex or look.classes or look.tag in self._tags:
-            matched = self.sheet.matching(element)
-            key: Any = (look, matched) if matched else look
+        if self._plain:
+            matched = self.sheet.known.get(look)
+            if matched is None:
+                matched = self.sheet.known[look] = self.sheet.matching(element)
         else:
-            matched, key = (), look
+            matched = self.sheet.matching(element)
+        key: Any = (look, matched) if matched else look
         found = parent.kids.get(key)
         if found is None:
             found = parent.kids[key] = computed(parent, look, matched)
         return found
-
-
-def _could_match(selector: Selector, document: Document) -> bool:
-    """Whether attributes that a selector asks for occur in the mail at all (readers' own hooks do not)."""
-    asked = [name for _, compound in selector.compounds for name, _ in compound.attributes]
-    return all(f"{name}".encode() in document.html.partition(b"<body")[2] for name in asked)

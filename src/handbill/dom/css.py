@@ -76,13 +76,20 @@ def read_declarations(text: str) -> list[Declaration]:
 class Selector:
     """A complex selector: compounds from the left, each with the combinator before it."""
 
-    __slots__ = ("compounds", "specificity")
+    __slots__ = ("asks", "compounds", "only_class", "only_tag", "specificity")
 
     def __init__(self, compounds: list[tuple[str, Compound]]) -> None:
         self.compounds = compounds
         ids = sum(len(one.ids) for _, one in compounds)
         classes = sum(len(one.classes) + len(one.attributes) + one.root for _, one in compounds)
         self.specificity = (ids, classes, sum(one.tag != "" for _, one in compounds))
+        # Attributes without which it matches nothing, and the whole of it if it is but a class or a type.
+        self.asks = frozenset(name for _, one in compounds for name, _ in one.attributes)
+        last = compounds[-1][1]
+        bare = len(compounds) == 1 and not (last.attributes or last.ids) and not (last.root and last.tag)
+        one_class = bare and len(last.classes) == 1 and not last.tag and not last.root
+        self.only_class = last.classes[0] if one_class else ""
+        self.only_tag = ("html" if last.root else last.tag) if bare and not last.classes else ""
 
     @property
     def subject(self) -> Compound:

@@ -82,9 +82,13 @@ def hints(look: Look) -> str:
     tag, given = look.tag, look.hints
     found: list[str] = []
     cell = tag in ("td", "th")
-    if tag in ("table", "td", "th", "img", "hr", "col", "iframe", "video"):
+    if tag in ("table", "tr", "td", "th", "img", "hr", "col", "iframe", "video"):
         for name in ("width", "height"):
-            if name in given and not (tag == "table" and name == "height" and given[name].strip() == "0"):
+            if (
+                name in given
+                and not (tag == "tr" and name == "width")
+                and not (tag == "table" and name == "height" and given[name].strip() == "0")
+            ):
                 found.append(f"{name}:{_dimension(given[name])}")
     if "bgcolor" in given and tag in ("body", "table", "tbody", "thead", "tfoot", "tr", "td", "th"):
         value = given["bgcolor"].strip()

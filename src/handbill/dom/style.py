@@ -22,6 +22,7 @@ _INHERITED = (
     "direction", "visible", "list_style", "border_spacing", "collapse", "cell_padding", "cell_border",
     "text_indent", "lang",
 )  # fmt: skip
+_LISTS = frozenset(("ul", "ol", "menu", "dir"))
 _SIDES = ("top", "right", "bottom", "left")
 _AFFECTED: Final = ("flex", "inline-flex", "grid", "inline-grid", "contents")
 
@@ -40,13 +41,14 @@ class Style:
     """
 
     __slots__ = (
-        "background_color", "background_image", "border", "border_colors", "border_spacing", "box_sizing",
-        "cell_border", "cell_padding", "clear", "collapse", "color", "direction", "display", "floated",
-        "font", "font_family", "font_size", "font_weight", "height", "italic", "keep_all", "kids", "lang",
-        "letter_spacing", "line_factor", "line_height", "list_style", "margin", "max_height", "max_width",
-        "min_height", "min_width", "odd", "opacity", "overflow", "padding", "percent_padding",
-        "plain_text", "position", "table_fixed", "text_align", "text_decoration", "text_indent",
-        "text_transform", "vertical_align", "visible", "white_space", "width", "word_spacing", "wrap",
+        "background_color", "background_image", "border", "border_colors", "border_spacing",
+        "box_sizing", "cell_border", "cell_padding", "clear", "collapse", "color", "direction",
+        "display", "floated", "font", "font_family", "font_size", "font_weight", "height", "in_list",
+        "italic", "keep_all", "kids", "lang", "letter_spacing", "line_factor", "line_height",
+        "list_style", "margin", "max_height", "max_width", "min_height", "min_width", "odd", "opacity",
+        "overflow", "padding", "percent_padding", "plain_text", "position", "table_fixed",
+        "text_align", "text_decoration", "text_indent", "text_transform", "vertical_align", "visible",
+        "white_space", "width", "word_spacing", "wrap",
     )  # fmt: skip
 
     color: Colour
@@ -68,6 +70,7 @@ class Style:
     font_size: float
     font_weight: int
     height: Length
+    in_list: bool
     italic: bool
     keep_all: bool
     kids: dict[Any, Style]
@@ -111,6 +114,7 @@ def _initial() -> Style:
     style.wrap, style.keep_all, style.direction, style.visible = 0, False, "ltr", True
     style.list_style, style.border_spacing, style.collapse = "disc", (0.0, 0.0), False
     style.cell_padding, style.cell_border, style.lang = None, 0.0, ""
+    style.in_list = False
     return _rest(style, {}, {}, "inline")
 
 
@@ -143,6 +147,8 @@ def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> St
     global _made
     _made += 1
     layers = [_expanded(declarations(SHEET.get(look.tag, "")))[0]]
+    if parent.in_list and look.tag in _LISTS:
+        layers.append(_expanded(declarations("margin-top:0;margin-bottom:0"))[0])
     if look.hints:
         layers.append(_expanded(declarations(hints(look)))[0])
     own = _expanded(declarations(look.style)) if look.style else ((), ())
@@ -171,6 +177,7 @@ def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> St
     for name in _INHERITED:
         setattr(style, name, getattr(parent, name))
     _text(style, parent, values)
+    style.in_list = parent.in_list or look.tag in _LISTS
     if look.tag == "table" and style.text_align.startswith("-"):
         style.text_align = "start"  # browsers let this alignment of blocks end at tables
     if "lang" in look.hints:

@@ -1,6 +1,8 @@
-"""The order of a line's pieces (UAX #9, simplified). Enters: kinds of pieces; leaves: their order from the left.
+"""The order of a line's pieces (UAX #9, simplified). Enters: kinds of pieces; leaves: their order from the
+left.
 
-A piece is a word or a space and counts as a whole; embeddings and isolates go by the direction of their element.
+A piece is a word or a space and counts as a whole; embeddings and isolates go by the direction of their
+element.
 """
 
 from __future__ import annotations

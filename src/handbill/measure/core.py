@@ -16,25 +16,26 @@ Edge = Literal["low", "middle", "high"]
 Line = tuple[float, float, float, float]  # x, y in the block's content box; width, height
 INLINE = frozenset(("inline", "inline-block", "inline-table", "inline-flex", "inline-grid"))
 ROOMY = 1 / 32  # px that rounding to 1/64 px may cost on both sides of a comparison
+FITS = 1 / 128  # px that a line may be too wide by; browsers round its width up to 1/64 px
 
 
 class Frag:
     """A box while it is laid out: `x`, `y` of its border box in its parent's, all px.
 
-    `over` is how much wider its content must be than it was given, `base` the distance of its first baseline
-    from its top, `top` and `bottom` are margins after collapsing. `runs` are the places of inline boxes in
-    it.
+    `over` is how much wider its content must be than it was given, `base` and `last_base` the distances of
+    its first and last baseline from its top, `top` and `bottom` margins after collapsing, `dx`, `dy` where
+    its content box starts.
     """
 
     __slots__ = (
-        "base", "bottom", "element", "h", "inline", "kids", "last_base", "lines", "over", "style", "top", "w",
-        "x", "y",
+        "base", "bottom", "dx", "dy", "element", "h", "inline", "kids", "last_base", "lines", "over", "style",
+        "top", "w", "x", "y",
     )  # fmt: skip
 
     def __init__(self, element: Element | None, style: Style) -> None:
         self.element = element
         self.style = style
-        self.x = self.y = self.w = self.h = 0.0
+        self.x = self.y = self.w = self.h = self.dx = self.dy = 0.0
         self.top = self.bottom = 0.0
         self.over = 0.0
         self.base: float | None = None

@@ -36,10 +36,7 @@ class Flow(Core):
         inline: list[Child] = []
         below = self.styler.below
         into.top = into.bottom = 0.0
-        pad, border = edges(style, width), style.border
-        dx, dy = pad[3] + border[3], pad[0] + border[0]
-        if into.element is None:
-            dx = dy = 0.0
+        dx, dy = into.dx, into.dy
         for child in children:
             if child.__class__ is str:
                 if inline or child != " ":
@@ -61,7 +58,7 @@ class Flow(Core):
                 continue
             if inline:
                 taken = self.inline(inline, style, width, into, floats, at, y + plus + minus)
-                if taken is not None and taken > 0:
+                if taken > 0:
                     y += plus + minus + taken
                     plus = minus = 0.0
                     start = False
@@ -69,7 +66,7 @@ class Flow(Core):
             if own.odd:
                 self.odd(own)
             if display == "inline":
-                kid, _escaped = self._split(element, own, width, floats, (at[0], at[1] + y + plus + minus))
+                kid = self._split(element, own, width, floats, (at[0], at[1] + y + plus + minus))
             else:
                 y_before = y + plus + minus
                 if own.clear != "none":
@@ -134,7 +131,7 @@ class Flow(Core):
 
     def _split(
         self, element: Element, style: Style, width: float, floats: Floats, at: tuple[float, float]
-    ) -> tuple[Frag, float]:
+    ) -> Frag:
         """An inline box around blocks: it is as wide as they are (CSS 2.2, section 9.2.1.1)."""
         frag = Frag(element, style)
         inner = Frag(None, style)
@@ -142,7 +139,7 @@ class Flow(Core):
         frag.kids, frag.lines, frag.w = inner.kids, inner.lines, width
         frag.base, frag.last_base, frag.over = inner.base, inner.last_base, inner.over
         frag.top, frag.bottom = inner.top, inner.bottom
-        return frag, 0.0
+        return frag
 
     def box(
         self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float]
@@ -169,6 +166,7 @@ class Flow(Core):
         else:
             full = given + (0.0 if style.box_sizing == "border-box" else extra)
         frag = Frag(element, style)
+        frag.dx, frag.dy = pad[3] + border[3], pad[0] + border[0]
         held = full
         if style.max_width is not None or style.min_width is not None:
             held = clamp(full, style, width, extra)
@@ -178,7 +176,7 @@ class Flow(Core):
         if own:
             floats, inner_at = Floats(content), (0.0, 0.0)
         else:
-            inner_at = (at[0] + ml + pad[3] + border[3], at[1] + pad[0] + border[0])
+            inner_at = (at[0] + ml + frag.dx, at[1] + frag.dy)
         open_top = not own and not pad[0] and not border[0]
         height = self.flow(element.children, style, content, frag, floats, inner_at, open_top)  # type: ignore[arg-type]
         if own:
@@ -300,6 +298,7 @@ class Flow(Core):
             least, most = self.intrinsic(element, style)
             full = min(max(least - margins, width - margins), most - margins)
         frag = Frag(element, style)
+        frag.dx, frag.dy = pad[3] + border[3], pad[0] + border[0]
         frag.w = max(clamp(full, style, width, extra), extra)
         floats = Floats(frag.w - extra)
         height = self.flow(element.children, style, frag.w - extra, frag, floats, (0.0, 0.0))

@@ -21,7 +21,10 @@ _CHAINS = {
     "mono": ("mono", "sans", "serif"),
     "georgia": ("georgia", "georgia-ext", "serif", "sans"),
 }
-# Share of an em for what no shipped font has. Stars and dingbats: DejaVu Sans 2.37. The rest from memory.
+# Share of an em for what no shipped font has. Stars and dingbats: DejaVu Sans and Sans Mono 2.37, which
+# Debian falls back on. The rest from memory.
+_FALLBACKS = {"★": 0.896, "☆": 0.896, "◆": 0.769, "▸": 0.502}
+_MONO_DINGBAT_EM = 0.602
 _DINGBAT_EM = 0.838
 _FULL_EM = 1.0
 _PICTOGRAPH_EM = 1.3
@@ -171,7 +174,7 @@ class Sized:
             font = self.chain[place]
             return font.width(text, self.features) * self.size * self.factor / font.units
         self.missing.update(text)
-        return sum(_fallback(one) for one in text) * self.size
+        return sum(_fallback(one, self.name == "mono") for one in text) * self.size
 
     def pieces(self, text: str) -> list[float]:
         """px of each cluster, for words that must break anywhere."""
@@ -195,14 +198,16 @@ def _takes_spacing(character: str) -> bool:
     return not (character in _IGNORED or unicodedata.combining(character))
 
 
-def _fallback(character: str) -> float:
+def _fallback(character: str, mono: bool) -> float:
     """Share of an em of a character that no shipped font has."""
     category = unicodedata.category(character)
     if category in ("Mn", "Me", "Cf", "Cc"):
         return 0.0
     wide = unicodedata.east_asian_width(character) in ("W", "F")
     if category == "So":
-        return _PICTOGRAPH_EM if wide else _DINGBAT_EM
+        return (
+            _PICTOGRAPH_EM if wide else _MONO_DINGBAT_EM if mono else _FALLBACKS.get(character, _DINGBAT_EM)
+        )
     return _FULL_EM if wide else _OTHER_EM
 
 

@@ -46,8 +46,7 @@ class Inline(Core):
             into.over = over
         height = style.line_height if style.line_height is not None else font.normal_height
         align = side(style)
-        pad, border = style.padding, style.border
-        dx, top = (pad[3] + border[3], y + pad[0] + border[0]) if into.element is not None else (0.0, y)
+        dx, top = into.dx, y + into.dy
         lines = into.lines
         base = top + font.ascent + floor((height - font.ascent - font.descent) / 2)
         if into.base is None:

@@ -11,8 +11,8 @@ from math import floor
 from handbill.dom.style import Style
 from handbill.dom.tree import Child, Element
 from handbill.measure.bidi import LEFT, NEUTRAL, RIGHT, kind, ordered
-from handbill.measure.breaks import may_break, needs_dictionary
-from handbill.measure.core import ROOMY, Core, Floats, Frag, resolve
+from handbill.measure.breaks import may_break, needs_dictionary, units
+from handbill.measure.core import FITS, ROOMY, Core, Floats, Frag, resolve
 from handbill.measure.fonts import Sized
 from handbill.measure.text import SPACES, side, transformed
 
@@ -47,10 +47,7 @@ class Setter:
         self.core, self.style, self.full, self.into = core, style, width, into
         self.floats, self.at, self.y = floats, at, y
         self.top = y
-        pad, border = style.padding, style.border
-        self.dx, self.dy = (
-            (pad[3] + border[3], pad[0] + border[0]) if into.element is not None else (0.0, 0.0)
-        )
+        self.dx, self.dy = into.dx, into.dy
         self.boxes: list[tuple[Element, Style, int]] = []
         self.spans: dict[int, list[tuple[float, float, float, float]]] = {}
         self.box = -1
@@ -188,11 +185,11 @@ class Setter:
                 self._add(found[0], what)
         else:
             parts = found[2]
-            for number, width in enumerate(parts):
+            for number, (part, width) in enumerate(zip(units(word), parts, strict=True)):
                 if style.wrap and width > self.high - self.low:
-                    self._broken(word, what, font)
-                    break
-                self._add(width, what)
+                    self._broken(part, what, font)
+                else:
+                    self._add(width, what)
                 if number < len(parts) - 1:
                     self.commit()
         self.tail = word
@@ -203,7 +200,7 @@ class Setter:
         if self.line.filled and self.line.width > self.indent:
             self.finish_line()
         for width in font.pieces(word):
-            if width and self.line.width + self.unit_width + width > self.high - self.low + ROOMY:
+            if width and self.line.width + self.unit_width + width > self.high - self.low + FITS:
                 self.commit()
                 if self.line.filled:
                     self.finish_line()
@@ -256,7 +253,7 @@ class Setter:
         """The unit goes on the line, or on the next one if it does not fit."""
         if not self.unit:
             return
-        line, room = self.line, self.high - self.low + ROOMY
+        line, room = self.line, self.high - self.low + FITS
         if line.filled and line.width + self.gap + self.unit_width > room and line.width > self.indent - 1e-9:
             if line.pieces:
                 self.finish_line()
@@ -264,7 +261,7 @@ class Setter:
         while (
             (self.floats.left or self.floats.right)
             and not line.pieces
-            and (self.unit_width > self.high - self.low + ROOMY)
+            and (self.unit_width > self.high - self.low + FITS)
         ):
             lower = self.floats.next_bottom(self.at[1] + self.y)
             if lower is None:

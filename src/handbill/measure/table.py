@@ -274,6 +274,7 @@ class Tables(Core):
         if style.odd:
             self.odd(style)
         pad, border = edges(style, width), style.border
+        frag.dx, frag.dy = pad[3] + border[3], pad[0] + border[0]
         content = width - pad[1] - pad[3] - border[1] - border[3]
         floats = Floats(content)
         height = self.flow(cell.children, style, max(content, 0.0), frag, floats, (0.0, 0.0))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from handbill.dom.style import Style
-from handbill.measure.core import ROOMY
+from handbill.measure.core import FITS
 from handbill.measure.fonts import Sized
 
 SPACES = re.compile("[ \t\n\r\f]+")
@@ -14,7 +14,7 @@ SPACES = re.compile("[ \t\n\r\f]+")
 def fill(words: list[str], font: Sized, width: float, wrap: int) -> tuple[list[float], float, bool]:
     """Line widths; how much too wide the widest word is; whether a word has to be broken anywhere."""
     known, leads = font.words, font.leads
-    limit = width + ROOMY
+    limit = width + FITS
     lines: list[float] = []
     line, gap, over = -1.0, 0.0, 0.0
     for word in words:

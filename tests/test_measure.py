@@ -1,0 +1,350 @@
+"""Measuring without a browser. Sources stand beside each check; sums by hand are of the fonts' own units."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from fontTools.ttLib import TTFont
+from hypothesis import given
+from hypothesis import strategies as st
+from uniseg.linebreak import line_break_units
+from uniseg.wordbreak import words as uniseg_words
+
+from handbill.dom import parse
+from handbill.measure import Layout, Screen, band, measure, readings
+from handbill.measure.bidi import ordered
+from handbill.measure.breaks import units
+from handbill.measure.columns import Column, fixed_widths, spread
+from handbill.measure.fonts import FOLDER, face, sized
+from handbill.measure.words import count_words
+
+PANGRAM = "The quick brown fox jumps over the lazy dog"
+
+
+# Check values T02 to T06: Liberation 1.07.4, whose advances 2.x keeps; units of 2,048 to the em.
+@pytest.mark.parametrize(
+    ("name", "letters", "expected"),
+    [
+        ("sans-regular", " ", 569),
+        ("sans-regular", "aen0$€–é", 1139),
+        ("sans-regular", "A", 1366),
+        ("sans-regular", "Mm", 1706),
+        ("sans-regular", "W", 1933),
+        ("sans-regular", "il", 455),
+        ("sans-regular", "I.,", 569),
+        ("sans-regular", "-", 682),
+        ("sans-regular", "%", 1821),
+        ("sans-regular", "…", 2048),
+        ("sans-bold", "A", 1479),
+        ("sans-bold", "ae", 1139),
+        ("sans-bold", "n", 1251),
+        ("sans-bold", "m", 1821),
+        ("sans-bold", "il", 569),
+        ("serif-regular", " .", 512),
+        ("serif-regular", "ae", 909),
+        ("serif-regular", "n0", 1024),
+        ("serif-regular", "A", 1479),
+        ("serif-regular", "m", 1593),
+        ("mono-regular", "aMi. ", 1229),
+    ],
+)
+def test_advances_of_the_twins(name: str, letters: str, expected: int) -> None:
+    assert {face(name).width(one) for one in letters} <= {expected, expected - 1, expected + 1}
+
+
+def test_vertical_metrics() -> None:
+    """Check value T05, and how Chromium rounds them."""
+    sans = face("sans-regular")
+    assert (sans.ascent, sans.descent, sans.gap) == (1854, 434, 67)
+    at_16 = sized("sans", 400, False, 16.0, 0.0, 0.0, 1.0)
+    assert (at_16.ascent, at_16.descent, at_16.normal_height) == (14, 3, 18)
+
+
+@pytest.mark.parametrize(
+    ("text", "sans", "bold"),
+    [
+        ("Shop now", 9109, 9783),
+        ("$35.99", 6264, 6264),
+        ("Up to 60% off", 12409, 13084),
+        ("Unsubscribe", 11383, 12405),
+        (PANGRAM, 40525, 43810),
+    ],
+)
+def test_strings_without_kerning(text: str, sans: int, bold: int) -> None:
+    """Check value T06."""
+    off = {"kern": False}
+    assert face("sans-regular").width(text, off) == pytest.approx(sans, abs=2)
+    assert face("sans-bold").width(text, off) == pytest.approx(bold, abs=2)
+
+
+def test_px() -> None:
+    """Check value T07; kerning leaves both strings as they are."""
+    regular, bold = (sized("sans", weight, False, 16.0, 0.0, 0.0, 1.0) for weight in (400, 700))
+    assert regular.width("Shop now") == pytest.approx(71.16, abs=0.01)
+    assert bold.width("Shop now") == pytest.approx(76.43, abs=0.01)
+    assert regular.width(PANGRAM) == pytest.approx(316.60, abs=0.01)
+    # Check value T08: Helvetica's core metrics at 1,000 to the em.
+    assert regular.width("$35.99") * 1000 / 16 == pytest.approx(3058, rel=0.001)
+
+
+def test_kerning_is_on() -> None:
+    """`kern` in the fonts' GPOS tables: A and V close up, and so does A with a space."""
+    sans = sized("sans", 400, False, 20.48, 0.0, 0.0, 1.0)
+    assert sans.width("AV") < sans.width("A") + sans.width("V")
+    assert sans.width("A B") < sans.width("A") + sans.width(" ") + sans.width("B")
+
+
+LETTERS = st.text("AVTYeoarfi lwW.,'’-", min_size=1, max_size=24)
+
+
+@given(LETTERS)
+def test_words_add_up_to_the_whole_paragraph(text: str) -> None:
+    """HarfBuzz over the whole text at once gives what the kept words give together."""
+    words = text.split()
+    if not words:
+        return
+    for twin in ("sans", "serif", "georgia", "mono"):
+        font = sized(twin, 400, False, 16.0, 0.0, 0.0, 1.0)
+        total = font.word(words[0])[0]
+        for before, after in pairwise(words):
+            total += font.word(before)[1] + font.leads.get(after[0], 0.0) + font.word(after)[0]
+        assert total == pytest.approx(font.width(" ".join(words)), abs=0.02)
+
+
+def test_shipped_fonts_keep_their_licences_and_no_reserved_name() -> None:
+    """SIL Open Font License 1.1, conditions 2 and 3."""
+    for name in ("liberation", "gelasio"):
+        assert "SIL OPEN FONT LICENSE" in (FOLDER / f"LICENSE-{name}.txt").read_text("utf-8").upper()
+    files = sorted(Path(FOLDER).glob("*.ttf"))
+    assert len(files) == 20
+    for file in files:
+        font = TTFont(file)
+        family = font["name"].getDebugName(1)
+        assert family == f"Handbill {file.stem}"
+
+
+# Check values T11 to T13, by UAX #14.
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Save $35.99 today", "Save |$35.99 |today"),
+        ("60% off", "60% |off"),
+        ("well-known", "well-|known"),
+        ("price:\u00a0$5", "price:\u00a0$5"),
+        ("(up to 50%)", "(up |to |50%)"),
+        ("e-mail/newsletter", "e-|mail/|newsletter"),
+        ("50\u202f% de", "50\u202f% |de"),
+        ("A\u2011B", "A\u2011B"),
+        ("日本語", "日|本|語"),
+        ("$ 5", "$ |5"),
+        ("100 €", "100 |€"),
+        ("a\u200bb", "a\u200b|b"),
+        ("a\u2060b", "a\u2060b"),
+        ("a\u00adb", "a\u00ad|b"),
+        ("a—b", "a|—|b"),
+        ("ab!", "ab!"),
+        ("50%", "50%"),
+        ("$5", "$5"),
+        ("語。", "語。"),
+    ],
+)
+def test_line_breaks(text: str, expected: str) -> None:
+    assert list(line_break_units(text)) == expected.split("|")
+    mine = [part for word in text.split(" ") for part in units(word, tailored=False)]
+    assert mine == expected.replace(" ", "").split("|")
+
+
+# Between two ASCII characters Chromium (156, seen) breaks by a table of its own.
+@pytest.mark.parametrize(
+    ("word", "expected"),
+    [
+        ("and/or", "and/or"),
+        ("ready?yes", "ready?|yes"),
+        ("10-20", "10-|20"),
+        ("(-1", "(-1"),
+        ("a(b)[c]", "a(b)|[c]"),
+        ("yes!no", "yes!no"),
+        ("a…b", "a…|b"),
+        ("a–b", "a–|b"),
+        ("https://a.b/c?d=e", "https://a.b/c?|d=e"),
+        ("っか", "っ|か"),
+    ],
+)
+def test_line_breaks_as_chromium_has_them(word: str, expected: str) -> None:
+    assert list(units(word)) == expected.split("|")
+
+
+@given(st.text("aZ9-–—…!.,:;/()[]%$€“”‘’日語。א\u00a0\u2011\u200b", min_size=1, max_size=7))
+def test_line_breaks_against_another_reading_of_the_standard(text: str) -> None:
+    """uniseg 0.10, where it and UAX #14 revision 53 agree: not around quotation marks."""
+    if any(one in "“”‘’" for one in text):
+        return
+    assert "".join(units(text, tailored=False)) == text
+    assert list(units(text, tailored=False)) == list(line_break_units(text))
+
+
+# UAX #29 word boundaries; what the counter adds is told in its module.
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("The quick (“brown”) fox can’t jump 32.3 feet, right?", 9),
+        ("", 0),
+        ("— & …", 0),
+        ("e-mail", 2),
+        ("Größe 42,5 cm", 3),
+        ("Купить сейчас", 2),
+        ("日本語", 3),
+        ("한국어 문장", 2),
+        ("l'heure d’été", 2),
+        ("3.500 €", 1),
+    ],
+)
+def test_words(text: str, expected: int) -> None:
+    assert count_words(text) == expected
+    if expected and not any("\u3000" < one < "\ua000" for one in text):
+        assert sum(any(one.isalnum() for one in word) for word in uniseg_words(text)) == expected
+
+
+@pytest.mark.parametrize(
+    ("kinds", "rtl", "expected"),
+    [  # UAX #9, rules L2, W7, N1 and N2, worked by hand
+        ("LNL", False, [0, 1, 2]),
+        ("RNR", False, [2, 1, 0]),
+        ("RNR", True, [2, 1, 0]),
+        ("RNLNL", True, [2, 3, 4, 1, 0]),
+        ("LNRNRNL", False, [0, 1, 4, 3, 2, 5, 6]),
+        ("RNE", True, [2, 1, 0]),
+        ("LNE", True, [0, 1, 2]),
+    ],
+)
+def test_order_of_pieces(kinds: str, rtl: bool, expected: list[int]) -> None:
+    assert ordered(list(kinds), rtl) == expected
+
+
+def column(least: float, most: float, fixed: bool = False, percent: float | None = None) -> Column:
+    made = Column()
+    made.least, made.most, made.fixed, made.percent = least, most, fixed, percent
+    return made
+
+
+@pytest.mark.parametrize(
+    ("columns", "inner", "expected"),
+    [  # CSS Tables 3 sections 4.1 and 4.3, worked by hand
+        ([column(10, 100), column(10, 100)], 100, [50, 50]),
+        ([column(10, 40), column(10, 160)], 110, [10 + 30 / 2, 10 + 150 / 2]),
+        ([column(10, 100), column(10, 300)], 800, [200, 600]),
+        ([column(20, 140, fixed=True), column(10, 500)], 300, [140, 160]),
+        ([column(10, 50, percent=0.25), column(10, 50)], 200, [50, 150]),
+        ([column(60, 60), column(60, 60)], 100, [60, 60]),
+        ([column(10, 100, fixed=True), column(10, 300, fixed=True)], 800, [200, 600]),
+    ],
+)
+def test_columns(columns: list[Column], inner: float, expected: list[float]) -> None:
+    assert spread(columns, inner) == pytest.approx(expected)
+
+
+def test_fixed_columns() -> None:
+    """CSS 2.2 section 17.5.2.1."""
+    assert fixed_widths([10.0, None, None], 3, 110) == [10, 50, 50]
+    assert fixed_widths([(0.5,), None], 2, 200) == [100, 100]
+    assert fixed_widths([50.0, 50.0], 2, 200) == [100, 100]
+
+
+MAIL = """<!DOCTYPE html><html lang="en"><head><title>x</title></head>
+<body style="margin:0;font-family:'Courier New';font-size:10px;line-height:20px;word-break:break-word">
+<table width="100%" cellpadding="0" cellspacing="0">
+<tr><td bgcolor="#ffffff"><img src="p/logo.png" width="100" style="display:block;height:auto"></td></tr>
+<tr><td style="padding:10px">{copy}<table cellpadding="0" cellspacing="0"><tr><td bgcolor="#000000">
+<a href="https://shop.example/sale" style="display:block;padding:12px 20px;color:#ffffff">Save 60% now</a>
+</td></tr></table></td></tr>
+<tr><td style="padding:0 10px"><p style="margin:0">CODE</p> <a href="https://shop.example/a#x">one</a>
+<a href="https://shop.example/a">two</a> <a href="https://shop.example/b">three</a></td></tr>
+</table></body></html>"""
+
+
+def laid(copy: str = "", width: int = 320, **more: object) -> Layout:
+    html = MAIL.replace("{copy}", copy).encode()
+    return measure(parse(html), Screen(width, **more), pictures={"logo.png": (200, 80)})  # type: ignore[arg-type]
+
+
+def test_a_mail_worked_by_hand() -> None:
+    """Courier's letters are 1,229 / 2,048 em: 6.0009765625 px each at 10 px. Heights and paddings add up."""
+    layout = laid('<p style="margin:0 0 6px">' + "word " * 30 + "</p>")
+    # 300 px hold ten words of four letters and nine spaces (49 letters, 294.05 px): three lines.
+    seen = readings(layout, amounts=["60%"], codes=["code"])
+    assert [(one.id, one.y, one.height) for one in layout.sections] == [
+        ("row-1", 0, 40),
+        ("row-2", 40, 10 + 60 + 6 + 44 + 10),
+        ("row-3", 170, 40),
+    ]
+    assert seen.texts[0].lines == 3
+    assert layout.height == 210
+    button = seen.main
+    assert button is not None
+    assert button.label == "Save 60% now"
+    assert button.painted == pytest.approx((10, 116, 12 * 6.0009765625 + 40, 44), abs=0.02)
+    assert button.link.at_least(44)
+    assert button.fill == (0, 0, 0, 1.0)
+    assert seen.main_in_first_screen
+    assert seen.amount is not None
+    assert (seen.amount.y, seen.amount.section) == (128, "row-2")
+    assert seen.code is not None
+    assert seen.code.section == "row-3"
+    assert (seen.destinations, seen.destinations_before_main) == (3, 0)
+    assert seen.picture_share == pytest.approx(100 * 40 / (320 * 210))
+    assert seen.words == 30 + 3 + 4
+    assert seen.screens == pytest.approx(210 / 844)
+    assert layout.notes == ()
+
+
+def test_what_lies_outside_is_told() -> None:
+    cases = {
+        '<div style="display:flex"><p>x</p></div>': "display: flex",
+        '<p style="position:absolute">x</p>': "position: absolute",
+        '<img src="unknown.png" width="20">': "sizes of some pictures",
+        "<p>\u0e2a\u0e27\u0e31\u0e2a\u0e14\u0e35</p>": "no shipped font",
+        "<p>one<p>two": "repairs",
+        '<table><tr><td rowspan="2">x</td></tr></table>': "spans rows",
+    }
+    for copy, said in cases.items():
+        layout = laid(copy)
+        assert layout.approximate
+        assert any(said in note for note in layout.notes), (copy, layout.notes)
+
+
+def test_other_platforms_give_a_band() -> None:
+    html = MAIL.replace("{copy}", "<p>" + "word " * 60 + "</p>").replace("Courier New", "Verdana").encode()
+    low, high = band(parse(html), Screen(320, platform="ios"))
+    assert low.banded
+    assert low.height < high.height
+    same = band(parse(MAIL.encode()), Screen(320, platform="ios"))
+    assert same[0] is same[1]
+    with pytest.raises(KeyError):
+        measure(parse(html), Screen(320, platform="fridge"))
+
+
+def test_dark_rules_and_hidden_parts() -> None:
+    html = (
+        MAIL.replace("{copy}", '<p class="d">only dark</p><div style="display:none">never</div>')
+        .replace(
+            "<title>",
+            "<style>.d{display:none} @media (prefers-color-scheme:dark){.d{display:block}}</style><title>",
+        )
+        .encode()
+    )
+    light = readings(measure(parse(html), Screen(320), pictures={"logo.png": (200, 80)}))
+    dark = readings(measure(parse(html), Screen(320, scheme="dark"), pictures={"logo.png": (200, 80)}))
+    assert "only dark" not in [one.text for one in light.texts]
+    assert "only dark" in [one.text for one in dark.texts]
+    assert not any("never" in one.text for one in dark.texts)
+    assert dark.height > light.height
+
+
+def test_boxes_are_frozen_and_nested() -> None:
+    box = laid("<p>x</p>").box
+    with pytest.raises(AttributeError):
+        box.x = 1.0  # type: ignore[misc]
+    found = [one for one in box.iter() if one.element is not None and one.element.tag == "p"]
+    assert found[0].lines[0].height == 20
