@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
+from handbill.load import Loader
 from playwright.sync_api import Page
 from tests.composing import Spot, document, every_sample, rendered, resolved, rewrite, specs
 
@@ -21,7 +22,6 @@ from handbill.apps.samples import sample_sections, visible
 from handbill.base.errors import Place
 from handbill.base.source import Doc, Node, child, parse_yaml, read_yaml, scalar
 from handbill.brand.parts import load_brand
-from handbill.load import Loader
 from handbill.measure.fonts import FOLDER
 from handbill.resolve.mail import Mail as Resolved
 

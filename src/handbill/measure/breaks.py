@@ -125,7 +125,7 @@ def _later(text: str, base: int, at: int, before: str, after: str) -> bool:
         return _quotes(text, base, at, before, after)
     if "CB" in (before, after):
         return True
-    if before in ("HY", "HH") and after == "AL" and base == 0:
+    if (before in ("HY", "HH") or text[base] == "\u2010") and after == "AL" and base == 0:
         return False  # LB20a
     if after in ("BA", "HY", "NS", "HH") or before == "BB":
         return False  # LB21

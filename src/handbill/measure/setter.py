@@ -14,7 +14,7 @@ from handbill.measure.bidi import LEFT, NEUTRAL, RIGHT, kind, ordered
 from handbill.measure.breaks import may_break, needs_dictionary, units
 from handbill.measure.core import FITS, ROOMY, Core, Floats, Frag, resolve
 from handbill.measure.fonts import Sized
-from handbill.measure.text import SPACES, side, transformed
+from handbill.measure.text import SPACES, merged, side, transformed
 
 _SPACE = "S"  # a space that cannot break; neutral otherwise
 _Piece = tuple[float, int, Frag | None, str]
@@ -414,18 +414,6 @@ class Setter:
             frag.x, frag.y = min(one[0] for one in spans), min(one[1] for one in spans) - up
             frag.w = max(one[2] for one in spans) - frag.x
             frag.h = max(one[3] for one in spans) + down - frag.y
-            frag.lines = [(a, b, c - a, d - b) for a, b, c, d in _merged(spans)]
+            frag.lines = [(a, b, c - a, d - b) for a, b, c, d in merged(spans)]
             self.into.kids.append(frag)
         return self.y - self.top
-
-
-def _merged(spans: list[tuple[float, float, float, float]]) -> list[tuple[float, float, float, float]]:
-    """Pieces of an inline box on one line, joined."""
-    found: list[tuple[float, float, float, float]] = []
-    for one in spans:
-        if found and found[-1][1] == one[1]:
-            last = found[-1]
-            found[-1] = (min(last[0], one[0]), one[1], max(last[2], one[2]), one[3])
-        else:
-            found.append(one)
-    return found

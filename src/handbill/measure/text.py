@@ -77,3 +77,15 @@ def transformed(text: str, style: Style) -> str:
     if style.text_transform == "capitalize":
         return re.sub(r"(?<!\w)\w", lambda found: found[0].upper(), text)
     return text
+
+
+def merged(spans: list[tuple[float, float, float, float]]) -> list[tuple[float, float, float, float]]:
+    """Pieces of an inline box on one line, joined."""
+    found: list[tuple[float, float, float, float]] = []
+    for one in spans:
+        if found and found[-1][1] == one[1]:
+            last = found[-1]
+            found[-1] = (min(last[0], one[0]), one[1], max(last[2], one[2]), one[3])
+        else:
+            found.append(one)
+    return found
