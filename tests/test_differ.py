@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import permutations
 from pathlib import Path
 
@@ -18,7 +19,13 @@ from handbill.pipeline import resolve_doc
 
 ROOT = Path(__file__).parents[1] / "demo"
 NAME = "campaigns/winter-last-call.yaml"
-SALE = (ROOT / NAME).read_text("utf-8")
+# the demo's sale, with the picture at its top as plain as can be
+SALE = re.sub(
+    r"    picture:(?:\n      .*)+\n",
+    "    picture: {file: hero.jpg, alt: A kettle on a stove}\n",
+    (ROOT / NAME).read_text("utf-8").partition("\nvariants:")[0] + "\n",
+    count=1,
+)
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +51,12 @@ def changed(loader: Loader, before: Side, *pairs: tuple[str, str]) -> tuple[Part
 
 
 def said(parts: tuple[Part, ...]) -> list[tuple[str, str, str]]:
-    return [(part.id, change.kind, change.said) for part in parts for change in part.changes]
+    """What is said, with pictures' heights as N: the demo's pictures are not this test's."""
+    return [
+        (part.id, change.kind, re.sub(r"× \d+ px", "× N px", change.said))
+        for part in parts
+        for change in part.changes
+    ]
 
 
 def test_a_mail_does_not_differ_from_itself(loader: Loader, before: Side) -> None:
@@ -62,11 +74,11 @@ def test_a_mail_does_not_differ_from_itself(loader: Loader, before: Side) -> Non
         ("{label: See what is left, link: /sale}", "{label: See what is left, link: /kettles}",
          [("top", "link", "button link leads to https://orrowby.example/kettles instead of https://orrowby.example/sale")]),
         ("{file: hero.jpg, alt", "{file: sunrise.jpg, alt",
-         [("top", "picture", "picture: hero.jpg, 600 × 750 px becomes sunrise.jpg, 600 × 450 px")]),
+         [("top", "picture", "picture: hero.jpg, 600 × N px becomes sunrise.jpg, 600 × N px")]),
         ("{file: hero.jpg, alt", "{file: hero.jpg, dark: sunrise.jpg, alt",
-         [("top", "picture", "picture: hero.jpg, 600 × 750 px becomes hero.jpg, 600 × 750 px, sunrise.jpg on dark screens")]),
+         [("top", "picture", "picture: hero.jpg, 600 × N px becomes hero.jpg, 600 × N px, sunrise.jpg on dark screens")]),
         ("{file: sunrise.jpg, dark: sunrise-dark.jpg, alt", "{file: sunrise.jpg, density: 1, dark: sunrise-dark.jpg, alt",
-         [("closing", "picture", "picture: sunrise.jpg, 600 × 450 px, sunrise-dark.jpg on dark screens as before, but cut, coloured or drawn otherwise")]),
+         [("closing", "picture", "picture: sunrise.jpg, 600 × N px, sunrise-dark.jpg on dark screens as before, but cut, coloured or drawn otherwise")]),
         ("    tone: sunrise\n", "    tone: frost\n", [("closing", "look", "tone: frost instead of sunrise")]),
         ("  - block: masthead\n", "", [("masthead", "dropped", "the section is left out (masthead)")]),
         ("  - block: masthead\n", "  - block: masthead\n  - {block: note, copy: Until Sunday}\n",
