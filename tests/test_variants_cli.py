@@ -218,6 +218,26 @@ variants:
     assert run("compile", path).exit_code == 0
 
 
+def test_another_shops_standing_sections_bring_their_own_texts(shop: Shop) -> None:
+    shop.put("brands/tern/brand.yaml", "handbill: 1\nbrand: tern\nextends: pellow\nname: Tern\n")
+    for brand, text, german in (("pellow", "From us", "Von uns"), ("tern", "From Tern", "Von Tern")):
+        shop.put(f"brands/{brand}/standing/end.yaml", f"handbill: 1\nblock: note\ncopy: {text}\n")
+        shop.put(
+            f"brands/{brand}/standing/texts/de-DE.yaml",
+            f"handbill: 1\nsections: {{end: {{copy: {german}}}}}\n",
+        )
+    path = shop.campaign(STACK + "  - standing: end\n")
+    axes = "variants: {axes: {brand: [pellow, tern], language: [en-IE, de-DE]}}\n"
+    path.write_text(path.read_text("utf-8") + axes, "utf-8")
+    shop.put("campaigns/texts/de-DE.yaml", GERMAN.partition("variants:")[0])
+    assert len(exported(path)) == 4
+    assert lines(run("texts", "check", path)) == ["complete: de-DE"]
+    assert run("compile", path).exit_code == 0
+    html = (shop.root / "out/spring/brand=tern,language=de-DE/email.html").read_text("utf-8")
+    assert "Von Tern" in html
+    assert "Licht für ein Jahr" in html
+
+
 def test_check_names_what_no_variant_has(shop: Shop) -> None:
     german = GERMAN.replace("arm=quiet:", "arm=quite:")
     assert wrong(run("texts", "check", campaign(shop, german=german)))[-1] == (

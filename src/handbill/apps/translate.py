@@ -144,13 +144,21 @@ def exported(
 
 def _own_work(opened: Opened, language: str, texts: Texts | None) -> list[Source]:
     """What the campaign's own file must hold: all but what texts beside standing sections translate."""
-    standing = standing_texts(opened.loader, opened.baseline, opened.specs, language)
+    standing = _standing(opened, language)
 
     def elsewhere(source: Source) -> bool:
         held = texts is not None and source.key in texts.entries
         return not held and standing_entry(source, standing) is not None
 
     return [one for one in asked(opened, language) if one.demanded and not elsewhere(one)]
+
+
+def _standing(opened: Opened, language: str) -> dict[str, Texts]:
+    """The texts beside all standing sections in use, whichever brand they are of."""
+    found: dict[str, Texts] = {}
+    for arm in arms(opened.desk, language):
+        found.update(standing_texts(opened.loader, arm.expanded, opened.specs, language))
+    return found
 
 
 def texts_of(opened: Opened, language: str) -> Texts | None:
@@ -239,7 +247,7 @@ def checked(opened: Opened, language: str) -> list[Mistake]:
     texts = texts_of(opened, language)
     if texts is None:
         return [_no_texts(opened, language)]
-    standing = standing_texts(opened.loader, opened.baseline, opened.specs, language)
+    standing = _standing(opened, language)
     translator = Translator(texts, opened.baseline, opened.specs, standing)
     mistakes += translator.unused(axes(desk.plan))
     usual = conditions(desk.plan.baseline)
