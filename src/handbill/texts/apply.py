@@ -69,10 +69,15 @@ class Translator:
     ) -> None:
         self.texts, self.specs, self.standing = texts, specs, standing or {}
         self.original = {one.key: one for one in sources(baseline, specs)}
-        self.where = tuple((one, frozenset(one.split(","))) for one in texts.where())
+        self.where: dict[str, list[tuple[str, frozenset[str]]]] = {}  # conditions by their first part
         self.by_section: dict[str, set[str]] = {}
-        for key in texts.entries:
+        self.by_where: dict[str, list[Entry]] = {}
+        for one in texts.where():
+            parts = one.split(",")
+            self.where.setdefault(parts[0], []).append((one, frozenset(parts)))
+        for key, entry in texts.entries.items():
             self.by_section.setdefault(key.section, set()).add(key.where)
+            self.by_where.setdefault(key.where, []).append(entry)
         self.kept: Kept[tuple[Section, list[Mistake]]] = Kept(MOST)
         self.heads: Kept[tuple[Doc, Node, list[Mistake]]] = Kept(MOST)
 
@@ -126,7 +131,7 @@ class Translator:
     def fitting(self, choices: Mapping[str, str]) -> tuple[str, ...]:
         """The file's conditions that hold for a variant, the narrowest first."""
         mine = {f"{axis}={value}" for axis, value in choices.items()}
-        found = [(one, parts) for one, parts in self.where if parts <= mine]
+        found = [(one, parts) for part in mine for one, parts in self.where.get(part, ()) if parts <= mine]
         return tuple(one for one, _parts in sorted(found, key=lambda pair: (-len(pair[1]), pair[0])))
 
     def meet(
@@ -222,14 +227,15 @@ class Translator:
             if all(usual.get(axis) == value or f"{axis}={value}" in where.split(",")
                    for axis, value in choices.items())
         ]  # fmt: skip
-        if not judged:
+        entries_ = [entry for where in judged for entry in self.by_where.get(where, ())]
+        asked = {entry.key.section for entry in entries_}
+        sections = [one for one in expanded.sections if one.id in asked]
+        known = {one.key for one in sources(replace(expanded, sections=tuple(sections)), self.specs)}
+        odd = [entry for entry in entries_ if entry.key._replace(where="") not in known]
+        if not odd:
             return []
-        known = {one.key: one for one in sources(expanded, self.specs)}
-        return [
-            unmet(entry, known)
-            for key, entry in self.texts.entries.items()
-            if key.where in judged and key._replace(where="") not in known
-        ]
+        every = {one.key: one for one in sources(expanded, self.specs)}
+        return [unmet(entry, every) for entry in odd]
 
 
 def standing_entry(source: Source, standing: Mapping[str, Texts]) -> Entry | None:
