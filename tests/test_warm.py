@@ -23,7 +23,16 @@ from handbill.models.workspace import Workspace
 
 ROOT = Path(__file__).parent.parent
 CAMPAIGN = str(ROOT / "demo" / "campaigns" / "winter-last-call.yaml")
-SLOW = ("pydantic.main", "premailer", "tinycss2", "babel", "PIL", "markdown_it", "handbill.models.common")
+SLOW = (
+    "pydantic.main",
+    "premailer",
+    "tinycss2",
+    "babel",
+    "PIL",
+    "numpy",
+    "markdown_it",
+    "handbill.models.common",
+)
 SCRIPT = f"""
 import sys
 from handbill.cli.main import main

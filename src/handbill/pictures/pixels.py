@@ -227,8 +227,16 @@ def _is_flat(picture: Image.Image) -> bool:
 
 def _jpeg(picture: Image.Image) -> bytes:
     """Baseline, since it costs at most five percent over progressive and every reader shows it."""
-    out = BytesIO()
-    picture.convert("RGB").save(out, "JPEG", quality=JPEG_QUALITY, subsampling=0, optimize=True)
+    rgb = picture.convert("RGB")
+    for optimize in (True, False):  # of a very rough picture Pillow's buffer holds too little for the first
+        out = BytesIO()
+        try:
+            rgb.save(out, "JPEG", quality=JPEG_QUALITY, subsampling=0, optimize=optimize)
+        except OSError:
+            if not optimize:
+                raise
+        else:
+            break
     return out.getvalue()
 
 
