@@ -51,7 +51,7 @@ def library(
         (folder / name).write_text(text)
     doc = parse_yaml(BRAND.encode(), "brand.yaml")
     brand = Brand.model_validate(plain(doc.root))
-    return assemble([Found("jotting", folder, "x")], brand, doc, house_style(brand), rtl, "key", tmp_path)
+    return assemble([Found("jotting", folder, "x")], brand, doc, house_style(brand), rtl, "key", tmp_path, {})
 
 
 def render(made: Library, name: str = "jotting.html", **fields: Any) -> str:
