@@ -1,8 +1,9 @@
 """Our boxes against Chromium's, which has the shipped fonts under the names that mails use.
 
-Source: Debian's Chromium, in standards mode. Compared are all sections' heights, all links' places (buttons
-among them) and the number of lines of every text, in the demos, the blocks' samples in both directions, every
-outline in every shop, and 200 generated mails. What may differ: 1 px, in 1 % of cases; wrong counts are told.
+Source: Debian's Chromium, in standards mode. Compared are all sections' heights, all links' places in them
+(buttons among them) and the number of lines of every text: in the demos, the blocks' samples in both
+directions, every outline in every shop, and 200 generated mails. 1 px may differ, in 1 % of cases; texts with
+another number of lines are told.
 """
 
 from __future__ import annotations
@@ -14,12 +15,13 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page
+from tests.sheets import Sheet, demos, generated, outlined, samples
 
 from handbill.dom import parse
 from handbill.measure import Screen, measure
 
 from .browser import Reader
-from .measured import Sheet, chromium_boxes, demos, generated, load_fonts, outlined, samples
+from .measured import chromium_boxes, load_fonts
 
 GENERATED = 200
 PX = 1.0
@@ -41,16 +43,18 @@ class Tally:
 
     def add(self, name: str, mine: Any, theirs: list[Any], sections: set[int]) -> None:
         places, lined, elements = mine
+        top = (0.0, 0.0)  # of the section, here and there: a link's place counts from it
         for element, (tag, x, y, width, height, lines) in zip(elements, theirs, strict=True):
             assert element.tag == tag, name
             own = places.get(element)
             if tag == "tr" and element.start in sections:
                 self.sections += 1
+                top = (own[1] if own else 0.0, y)
                 if own is None or abs(own[3] - height) > PX:
                     self.wrong_sections.append(f"{name}: {own and own[3]} for {height} px at {element}")
             elif tag == "a" and width:
                 self.links += 1
-                seen = (x, y, width, height)
+                seen = (x, y - top[1] + top[0], width, height)
                 if own is None or max(abs(a - b) for a, b in zip(own, seen, strict=True)) > PX:
                     self.wrong_links.append(f"{name}: {own} for {seen} at {element}")
             if lines is not None:
@@ -101,11 +105,11 @@ def test_boxes_are_where_chromium_puts_them(page: Page, sheets: list[Sheet], wid
 
 
 def test_a_difference_is_seen(page: Page, sheets: list[Sheet]) -> None:
-    """The comparison can fail: another line height on our side alone."""
-    sheet = sheets[0]
+    """The comparison can fail: another line height and another label on our side alone."""
+    sheet = next(one for one in sheets if "line-height:29px" in one.html)
     page.set_viewport_size({"width": 390, "height": 844})
     _, _, theirs = chromium_boxes(page, sheet)
-    document = parse(sheet.html.replace("line-height:29px", "line-height:40px").encode())
+    document = parse(sheet.html.replace("line-height:29px", "line-height:40px !important").encode())
     layout = measure(document, Screen(390), pictures=sheet.pictures)
     elements = [one for one in document.body.iter() if one is not document.body]
     tally = Tally()

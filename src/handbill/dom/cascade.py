@@ -20,10 +20,10 @@ class Sheet:
 
     __slots__ = ("by_class", "by_tag", "complex", "known", "notes", "plain")
 
-    def __init__(self, applying: list[Rule], absent: frozenset[str]) -> None:
+    def __init__(self, applying: tuple[Rule, ...], absent: frozenset[str]) -> None:
         self.by_class: dict[str, list[_Ranked]] = {}
         self.by_tag: dict[str, list[_Ranked]] = {}
-        self.complex: list[tuple[tuple[int, ...], Selector, Declarations]] = []
+        self.complex: dict[str, list[tuple[tuple[int, ...], Selector, Declarations]]] = {}
         # What matches a look, where no rule asks for more than a look tells.
         self.known: dict[Look, Matched] = {}
         notes: list[str] = []
@@ -33,7 +33,11 @@ class Sheet:
                 notes += [f"selector not understood: {one}" for one in rule.unread]
         self.notes = tuple(dict.fromkeys(notes))
         hints = frozenset(HINTS)
-        self.plain = all(len(one.compounds) == 1 and one.asks <= hints for _, one, _ in self.complex)
+        self.plain = all(
+            len(one.compounds) == 1 and one.asks <= hints
+            for several in self.complex.values()
+            for _, one, _ in several
+        )
 
     def _add(self, rule: Rule, order: int, absent: frozenset[str]) -> None:
         body = rule.declarations
@@ -46,43 +50,44 @@ class Sheet:
             elif selector.only_tag:
                 self.by_tag.setdefault(selector.only_tag, []).append(ranked)
             else:
-                self.complex.append((ranked[0], selector, body))
+                self.complex.setdefault(selector.subject.tag, []).append((ranked[0], selector, body))
 
     def matching(self, element: Element) -> Matched:
         look = element.head.look
         found = list(self.by_tag.get(look.tag, ()))
         for name in look.classes:
             found += self.by_class.get(name, ())
-        for key, selector, body in self.complex:
-            if selector.matches(element):
-                found.append((key, body))
+        if self.complex:
+            for key, selector, body in (*self.complex.get(look.tag, ()), *self.complex.get("", ())):
+                if selector.matches(element):
+                    found.append((key, body))
         if len(found) > 1:
             found.sort(key=lambda one: one[0])
         return tuple([body for _, body in found])
 
 
-_RULES: dict[tuple[tuple[str, ...], View], tuple[list[Rule], tuple[str, ...]]] = {}
-_SHEETS: dict[tuple[tuple[str, ...], View, frozenset[str]], Sheet] = {}
+_RULES: dict[tuple[tuple[str, ...], View], tuple[tuple[Rule, ...], tuple[str, ...]]] = {}
+_SHEETS: dict[tuple[tuple[Rule, ...], frozenset[str]], Sheet] = {}
 _MOST = 200
 
 
 def sheet_for(document: Document, view: View) -> Sheet:
-    """The sheet of a document, kept for the next one with the same head."""
+    """The sheet of a document, kept for the next one in which the same rules apply."""
     texts = document.styles
     read = _RULES.get((texts, view))
     if read is None:
-        applying = [rule for text in texts for rule in rules(text, view)]
+        applying = tuple([rule for text in texts for rule in rules(text, view)])
         asked = dict.fromkeys(name for rule in applying for one in rule.selectors for name in one.asks)
         if len(_RULES) >= _MOST:
             _RULES.clear()
         read = _RULES[texts, view] = applying, tuple(asked)
     start = document.html.find(b"<body")
     absent = frozenset([one for one in read[1] if document.html.find(one.encode(), start) < 0])
-    found = _SHEETS.get((texts, view, absent))
+    found = _SHEETS.get((read[0], absent))
     if found is None:
         if len(_SHEETS) >= _MOST:
             _SHEETS.clear()
-        found = _SHEETS[texts, view, absent] = Sheet(read[0], absent)
+        found = _SHEETS[read[0], absent] = Sheet(read[0], absent)
     return found
 
 

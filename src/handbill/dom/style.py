@@ -41,14 +41,14 @@ class Style:
     """
 
     __slots__ = (
-        "background_color", "background_image", "border", "border_colors", "border_spacing",
+        "background_color", "background_image", "border", "border_colors", "border_spacing", "bottom",
         "box_sizing", "cell_border", "cell_padding", "clear", "collapse", "color", "direction",
         "display", "floated", "font", "font_family", "font_size", "font_weight", "height", "in_list",
-        "italic", "keep_all", "kids", "lang", "letter_spacing", "line_factor", "line_height",
+        "italic", "keep_all", "kids", "lang", "left", "letter_spacing", "line_factor", "line_height",
         "list_style", "margin", "max_height", "max_width", "min_height", "min_width", "odd", "opacity",
-        "overflow", "padding", "percent_padding", "plain_text", "position", "table_fixed",
-        "text_align", "text_decoration", "text_indent", "text_transform", "vertical_align", "visible",
-        "white_space", "width", "word_spacing", "wrap",
+        "overflow", "padding", "percent_padding", "plain_text", "position", "right", "simple", "still",
+        "table_fixed", "text_align", "text_decoration", "text_indent", "text_transform", "top",
+        "vertical_align", "visible", "way", "white_space", "width", "word_spacing", "wrap",
     )  # fmt: skip
 
     color: Colour
@@ -56,6 +56,7 @@ class Style:
     background_image: str | None
     border: Sides
     border_colors: tuple[Colour, Colour, Colour, Colour]
+    bottom: float
     box_sizing: str
     border_spacing: tuple[float, float]
     cell_border: float
@@ -75,6 +76,7 @@ class Style:
     keep_all: bool
     kids: dict[Any, Style]
     lang: str
+    left: float
     letter_spacing: float
     line_factor: float | None
     line_height: float | None
@@ -91,13 +93,18 @@ class Style:
     percent_padding: tuple[Length, Length, Length, Length] | None
     plain_text: bool
     position: str
+    right: float
+    simple: bool
+    still: bool
     table_fixed: bool
     text_align: str
     text_decoration: str
     text_indent: float
     text_transform: str
+    top: float
     vertical_align: str | float
     visible: bool
+    way: int
     white_space: str
     width: Length
     word_spacing: float
@@ -365,7 +372,42 @@ def _rest(
     style.plain_text = style.white_space in ("normal", "nowrap") and style.text_transform == "none"
     style.kids = {}
     style.odd = tuple(_odd(style))
+    _summary(style)
     return style
+
+
+# What a layout asks of every box first: not shown, a plain block or table, inline, atomic in a line, other.
+HIDDEN, BLOCK, TABLE, INLINE, ATOMIC, OTHER = range(6)
+
+
+def _summary(style: Style) -> None:
+    """`way` is one of the numbers above; `left` to `bottom` are padding and border together, `simple` says
+    that a block is as wide as it can be and as tall as what it holds."""
+    top, right, bottom, left = (a + b for a, b in zip(style.padding, style.border, strict=True))
+    style.left, style.right, style.top, style.bottom = left, right, top, bottom
+    free = style.floated == "none" and style.position in ("static", "relative") and not style.odd
+    display = style.display
+    style.way = OTHER
+    if display == "none":
+        style.way = HIDDEN
+    elif free and style.clear == "none":
+        if display in ("block", "list-item"):
+            style.way = BLOCK
+        elif display == "table":
+            style.way = TABLE
+        elif display == "inline":
+            style.way = INLINE
+        elif display in ("inline-block", "inline-table"):
+            style.way = ATOMIC
+    sizes = (style.width, style.height, style.min_width, style.max_width, style.min_height, style.max_height)
+    style.still = all(one.__class__ is float for one in style.margin)
+    style.simple = (
+        style.way == BLOCK
+        and style.percent_padding is None
+        and style.still
+        and all(one is None for one in sizes)
+        and style.overflow == "visible"
+    )
 
 
 def _own_padding(values: dict[str, Value]) -> list[tuple[str, Value]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Union
 
 from handbill.base.frozen import dataclass
@@ -34,6 +35,7 @@ VOID = frozenset(
 )
 RAW = frozenset(("style", "script", "title", "textarea"))
 _ATTRIBUTE = re.compile(r"""\s+([^\s"'<>/=]+)(?:\s*=\s*(?:"([^"]*)"|'([^']*)'|([^\s"'=<>`]+)))?""")
+_PLAIN_NAME = frozenset("abcdefghijklmnopqrstuvwxyz-:")
 _NAME = re.compile(r"[a-zA-Z][^\s/>]*")
 # Attributes that say how something looks (HTML standard, section 15.3), and the two that say how it reads.
 HINTS = (
@@ -208,9 +210,12 @@ def head_from(written: str) -> Head | None:
     name = _NAME.match(written)
     if name is None:
         return None
+    end = len(written)
+    tag = name.group()
+    if "'" not in written and tag.islower() and (quick := _quoted(written[name.end() :])) is not None:
+        return make_head(tag, quick, end + 2)
     attributes: dict[str, str] = {}
     at = name.end()
-    end = len(written)
     while found := _ATTRIBUTE.match(written, at):
         key, double, single, bare = found.groups()
         value = double if double is not None else single if single is not None else bare or ""
@@ -218,14 +223,30 @@ def head_from(written: str) -> Head | None:
         at = found.end()
     if written[at:].strip() not in ("", "/"):
         return None
-    tag = name.group().lower()
-    return make_head(tag, attributes, end + 2)
+    return make_head(tag.lower(), attributes, end + 2)
+
+
+def _quoted(written: str) -> dict[str, str] | None:
+    """Attributes all written ` name="value"`; None if they are not."""
+    parts = written.split('"')
+    if parts.pop() or len(parts) % 2:
+        return None
+    found: dict[str, str] = {}
+    for at in range(0, len(parts), 2):
+        name = parts[at]
+        key = name[1:-1]
+        if name[:1] != " " or name[-1:] != "=" or key in found or not _PLAIN_NAME.issuperset(key) or not key:
+            return None
+        value = parts[at + 1]
+        found[key] = decoded(value) if "&" in value or not value.isascii() else value
+    return found
 
 
 def make_head(tag: str, attributes: dict[str, str], length: int) -> Head:
     return Head(tag, attributes, length, EMPTY if tag in VOID else NORMAL, look_for(tag, attributes))
 
 
+@lru_cache(maxsize=8192)
 def decoded(text: str) -> str:
     """Latin-1 characters for bytes as UTF-8, character references resolved."""
     if not text.isascii():

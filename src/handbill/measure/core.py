@@ -16,7 +16,7 @@ Edge = Literal["low", "middle", "high"]
 Line = tuple[float, float, float, float]  # x, y in the block's content box; width, height
 INLINE = frozenset(("inline", "inline-block", "inline-table", "inline-flex", "inline-grid"))
 ROOMY = 1 / 32  # px that rounding to 1/64 px may cost on both sides of a comparison
-FITS = 1 / 128  # px that a line may be too wide by; browsers round its width up to 1/64 px
+FITS = 1 / 64 + 1e-6  # px that Chromium lets a line be too wide by (the epsilon of its layout unit)
 
 
 class Frag:
@@ -27,22 +27,16 @@ class Frag:
     its content box starts.
     """
 
-    __slots__ = (
-        "base", "bottom", "dx", "dy", "element", "h", "inline", "kids", "last_base", "lines", "over", "style",
-        "top", "w", "x", "y",
-    )  # fmt: skip
+    x = y = w = h = dx = dy = top = bottom = over = 0.0
+    base: float | None = None
+    last_base: float | None = None
+    inline = False  # an inline box, whose lines are pieces of its parent's
 
     def __init__(self, element: Element | None, style: Style) -> None:
         self.element = element
         self.style = style
-        self.x = self.y = self.w = self.h = self.dx = self.dy = 0.0
-        self.top = self.bottom = 0.0
-        self.over = 0.0
-        self.base: float | None = None
-        self.last_base: float | None = None
         self.kids: list[Frag] = []
         self.lines: list[Line] = []
-        self.inline = False  # an inline box, whose lines are pieces of its parent's
 
 
 class Floats:
@@ -131,8 +125,9 @@ class Core:
     def note(self, text: str) -> None:
         self.notes[text] = None
 
-    def missing(self, font: Sized) -> None:
-        for one in sorted(font.missing):
+    def missing(self, font: Sized, text: str) -> None:
+        """Note what of a text its font has no glyphs for."""
+        for one in sorted(font.missing.intersection(text)):
             self.note(f"no shipped font has {one!r} (U+{ord(one):04X}); its width is estimated")
 
     def odd(self, style: Style) -> None:
@@ -155,8 +150,9 @@ class Core:
         raise NotImplementedError
 
     def box(
-        self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float]
-    ) -> Frag:
+        self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float],
+        around: Style,
+    ) -> Frag:  # fmt: skip
         raise NotImplementedError
 
     def table(self, element: Element, style: Style, width: float) -> Frag:

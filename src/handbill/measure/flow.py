@@ -3,9 +3,10 @@ fragments."""
 
 from __future__ import annotations
 
-from handbill.dom.style import Style
+from handbill.dom.style import ATOMIC, HIDDEN, INLINE, OTHER, TABLE, Style
 from handbill.dom.tree import Child, Element
-from handbill.measure.core import INLINE, ROOMY, Core, Floats, Frag, clamp, edges, resolve
+from handbill.measure.core import INLINE as INLINE_DISPLAYS
+from handbill.measure.core import ROOMY, Core, Floats, Frag, clamp, edges, resolve
 
 _TABLES = frozenset(("table", "inline-table"))
 _PARTS = frozenset(
@@ -44,16 +45,19 @@ class Flow(Core):
                 continue
             element: Element = child  # type: ignore[assignment]
             own = below(style, element)
-            display = own.display
-            if display == "none":
+            way = own.way
+            if way == HIDDEN:
                 continue
-            if own.position in ("absolute", "fixed"):
-                self.odd(own)
-                continue
-            if own.floated != "none":
-                self._float(element, own, width, into, floats, at, y + plus + minus, dx, dy)
-                continue
-            if display in INLINE and not (display == "inline" and self.has_block(element, own)):
+            if way == OTHER:
+                if own.position in ("absolute", "fixed"):
+                    self.odd(own)
+                    continue
+                if own.floated != "none":
+                    self._float(element, own, width, into, floats, at, y + plus + minus, dx, dy)
+                    continue
+                if own.display in INLINE_DISPLAYS:
+                    way = INLINE if own.display == "inline" else ATOMIC
+            if way == ATOMIC or (way == INLINE and not self.has_block(element, own)):
                 inline.append(element)
                 continue
             if inline:
@@ -63,21 +67,26 @@ class Flow(Core):
                     plus = minus = 0.0
                     start = False
                 inline = []
-            if own.odd:
-                self.odd(own)
-            if display == "inline":
+            if way == INLINE:
                 kid = self._split(element, own, width, floats, (at[0], at[1] + y + plus + minus))
             else:
-                y_before = y + plus + minus
-                if own.clear != "none":
-                    cleared = floats.clear(own.clear, at[1] + y_before) - at[1]
-                    if cleared > y_before:
-                        y, plus, minus, start = cleared, 0.0, 0.0, False
-                kid = self.box(element, own, width, floats, (at[0], at[1] + y + plus + minus))
+                if way == OTHER:
+                    if own.odd:
+                        self.odd(own)
+                    if own.clear != "none":
+                        before = y + plus + minus
+                        cleared = floats.clear(own.clear, at[1] + before) - at[1]
+                        if cleared > before:
+                            y, plus, minus, start = cleared, 0.0, 0.0, False
+                kid = self.box(element, own, width, floats, (at[0], at[1] + y + plus + minus), style)
             top, bottom = kid.top, kid.bottom
-            plus, minus = max(plus, top, 0.0), min(minus, top, 0.0)
+            if top > plus:
+                plus = top
+            elif top < minus:
+                minus = top
+            empty = kid.h == 0 and not kid.kids and not kid.lines and own.display not in _TABLES
             if start:
-                if kid.h == 0 and not kid.kids and not kid.lines and display not in _TABLES:
+                if empty:
                     plus, minus = max(plus, bottom), min(minus, bottom)
                     kid.x += dx
                     kid.y = dy
@@ -86,7 +95,7 @@ class Flow(Core):
                 into.top = plus + minus
                 plus = minus = 0.0
                 start = False
-            if kid.h == 0 and not kid.kids and display not in _TABLES:
+            if empty:
                 kid.x, kid.y = kid.x + dx, y + plus + minus + dy
                 plus, minus = max(plus, bottom), min(minus, bottom)
                 into.kids.append(kid)
@@ -104,7 +113,7 @@ class Flow(Core):
                 if kid.last_base is not None:
                     into.last_base = kid.y + kid.last_base
             y += kid.h
-            plus, minus = max(bottom, 0.0), min(bottom, 0.0)
+            plus, minus = (bottom, 0.0) if bottom > 0 else (0.0, bottom)
             into.kids.append(kid)
         if inline:
             taken = self.inline(inline, style, width, into, floats, at, y + plus + minus)
@@ -123,9 +132,13 @@ class Flow(Core):
         for child in element.children:
             if child.__class__ is not str:
                 own = self.styler.below(style, child)  # type: ignore[arg-type]
-                if own.display == "none" or own.floated != "none":
+                way = own.way
+                if way in (HIDDEN, ATOMIC) or (way == OTHER and own.floated != "none"):
                     continue
-                if own.display not in INLINE or (own.display == "inline" and self.has_block(child, own)):  # type: ignore[arg-type]
+                if way == INLINE:
+                    if child.children and self.has_block(child, own):  # type: ignore[union-attr,arg-type]
+                        return True
+                elif own.display not in INLINE_DISPLAYS:
                     return True
         return False
 
@@ -142,18 +155,56 @@ class Flow(Core):
         return frag
 
     def box(
-        self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float]
-    ) -> Frag:
-        """A block-level box with its margins resolved in a containing block `width` px wide."""
-        display = style.display
-        if display in _TABLES:
+        self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float],
+        around: Style,
+    ) -> Frag:  # fmt: skip
+        """A block-level box with its margins resolved in a containing block `width` px wide, whose style is
+        `around`."""
+        if style.way == TABLE or style.display in _TABLES:
             frag = self.table(element, style, width)
-            self._across(frag, style, width)
+            self._across(frag, style, width, around)
             return frag
         if element.tag == "img":
             frag = self.picture(element, style, width)
-            self._across(frag, style, width)
+            self._across(frag, style, width, around)
             return frag
+        if style.simple and floats is not None:
+            return self._simple(element, style, width, floats, at)
+        return self._sized(element, style, width, floats, at, around)
+
+    def _simple(
+        self, element: Element, style: Style, width: float, floats: Floats, at: tuple[float, float]
+    ) -> Frag:
+        """A block as wide as there is room and as tall as what it holds."""
+        top, right, bottom, left = style.margin
+        frag = Frag(element, style)
+        frag.x = left  # type: ignore[assignment]
+        extra = style.left + style.right
+        held = width - left - right  # type: ignore[operator]
+        frag.w = held if held > extra else extra
+        frag.dx, frag.dy = style.left, style.top
+        height = self.flow(
+            element.children, style, frag.w - extra, frag, floats,
+            (at[0] + left + style.left, at[1] + style.top), not style.top,  # type: ignore[operator]
+        )  # fmt: skip
+        if style.bottom and frag.bottom:
+            height += frag.bottom
+            frag.bottom = 0.0
+        frag.h = height + style.top + style.bottom
+        if held < extra and extra - held > frag.over:
+            frag.over = extra - held
+        if top or frag.top:
+            frag.top = _joined(top, frag.top)  # type: ignore[arg-type]
+        if bottom or frag.bottom:
+            frag.bottom = _joined(bottom, frag.bottom)  # type: ignore[arg-type]
+        return frag
+
+    def _sized(
+        self, element: Element, style: Style, width: float, floats: Floats | None, at: tuple[float, float],
+        around: Style,
+    ) -> Frag:  # fmt: skip
+        """Any other block."""
+        display = style.display
         if display in _PARTS:
             self.note(f"a {display} outside a table is measured as a block")
         pad, border = edges(style, width), style.border
@@ -194,7 +245,7 @@ class Flow(Core):
         mt, mb = resolve(top, width) or 0.0, resolve(bottom, width) or 0.0
         frag.top = _joined(mt, frag.top)
         frag.bottom = _joined(mb, frag.bottom)
-        self._across(frag, style, width)
+        self._across(frag, style, width, around)
         return frag
 
     def _tall(self, content: float, style: Style, vertical: float) -> float:
@@ -209,18 +260,16 @@ class Flow(Core):
             height = max(height, style.min_height + add)
         return max(height, vertical)
 
-    def _across(self, frag: Frag, style: Style, width: float) -> None:
-        """Where a box stands between the sides, by its margins and its parent's alignment."""
+    def _across(self, frag: Frag, style: Style, width: float, around: Style) -> None:
+        """Where a box stands between the sides, by its margins and the alignment of what is around it."""
         top, right, bottom, left = style.margin
         if style.display in _TABLES or (frag.element is not None and frag.element.tag == "img"):
             frag.top, frag.bottom = resolve(top, width) or 0.0, resolve(bottom, width) or 0.0
         free = width - frag.w
-        parent = frag.element.parent if frag.element is not None else None
-        rtl = False
-        align = ""
-        if free > 0 or left is None or right is None:
-            align, rtl = self._align(parent)
         ml, mr = resolve(left, width), resolve(right, width)
+        if free == 0 and not ml and not mr:
+            return
+        rtl, align = around.direction == "rtl", around.text_align
         if ml is None and mr is None:
             frag.x = max(free / 2, 0.0) if free > 0 or not rtl else free
         elif ml is None:
@@ -229,19 +278,10 @@ class Flow(Core):
             frag.x = ml if not rtl or free > 0 else free
         elif align == "-center":
             frag.x = max((free - ml - mr) / 2, 0.0) + ml
-        elif align == "-right" or (rtl and align not in ("-left",)):
+        elif align == "-right" or (rtl and align != "-left"):
             frag.x = free - mr
         else:
             frag.x = ml
-
-    def _align(self, parent: Element | None) -> tuple[str, bool]:
-        if parent is None:
-            return "", False
-        style = self.styler.of(parent)
-        while style.display == "inline" and parent.parent is not None:
-            parent = parent.parent
-            style = self.styler.of(parent)
-        return style.text_align, style.direction == "rtl"
 
     def _beside(
         self, kid: Frag, style: Style, width: float, floats: Floats, at: tuple[float, float], y: float

@@ -56,8 +56,8 @@ class Inline(Core):
             lines.append((x, top, one, height))
             top += height
         into.last_base = base + height * (len(widths) - 1)
-        if font.missing:
-            self.missing(font)
+        if font.missing and not text.isascii():
+            self.missing(font, text)
         return height * len(widths)
 
     def words(self, text: str, style: Style) -> list[str]:

@@ -188,7 +188,7 @@ def measure(
     frag.w = float(screen.width)
     floats = Floats(frag.w)
     body = document.body
-    inner = engine.box(body, styler.of(body), frag.w, floats, (0.0, 0.0))
+    inner = engine.box(body, styler.of(body), frag.w, floats, (0.0, 0.0), frag.style)
     inner.y = inner.top
     frag.kids.append(inner)
     frag.h = max(inner.y + inner.h + inner.bottom, floats.lowest)

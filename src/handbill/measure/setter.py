@@ -145,8 +145,8 @@ class Setter:
                 self.word(word, style, font, wraps)
             if at < last:
                 self._space(style, font, wraps)
-        if font.missing:
-            core.missing(font)
+        if font.missing and not text.isascii():
+            core.missing(font, text)
 
     def _space(self, style: Style, font: Sized, wraps: bool) -> None:
         if not wraps:
