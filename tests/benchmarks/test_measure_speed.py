@@ -1,8 +1,8 @@
 """What measuring a mail costs, against an lxml parse of the same mail; every mail is another one.
 
 Our side reads the HTML and lays it out at 390 px. It has seen other mails of the same shops before, as any run
-over many mails has: their styles and the words they share are kept. The aim is 4 parses. It is not reached:
-about 6 for mails never seen, 4 to 5 for mails seen before, on a quiet machine (Python 3.11).
+over many mails has, and keeps their styles and the words they share. The aim is 4 parses, which is not reached:
+it is about 6 for mails never seen, and 4 to 5 for mails seen before, on a quiet machine (Python 3.11).
 """
 
 from __future__ import annotations

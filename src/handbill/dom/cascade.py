@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from handbill.dom.computed import computed, root_style
 from handbill.dom.css import Declarations, Rule, Selector, View, rules
-from handbill.dom.style import Style, computed, root_style
+from handbill.dom.style import Style
 from handbill.dom.tree import HINTS, Document, Element, Look
 
 Matched = tuple[Declarations, ...]

@@ -10,7 +10,8 @@ from __future__ import annotations
 from handbill.dom.style import Style
 from handbill.dom.tree import Child, Element
 from handbill.measure.columns import Column, fixed_widths, share, spread
-from handbill.measure.core import ROOMY, Core, Floats, Frag, edges, resolve
+from handbill.measure.core import ROOMY, Floats, Frag, edges, resolve
+from handbill.measure.stacked import Stacked, lower
 
 _GROUPS = frozenset(("table-row-group", "table-header-group", "table-footer-group"))
 
@@ -30,7 +31,7 @@ class Cell:
 Row = tuple[Element | None, Style | None, list[Cell]]
 
 
-class Tables(Core):
+class Tables(Stacked):
     def rows(self, element: Element, style: Style) -> tuple[list[Row], int]:
         """The rows in the order they show, with headers first and footers last, and the number of columns."""
         head: list[Row] = []
@@ -103,7 +104,7 @@ class Tables(Core):
         if style.odd:
             self.odd(style)
         if not style.table_fixed and style.percent_padding is None:
-            frag = self._single(element, style, width)
+            frag = self.single(element, style, width)
             if frag is not None:
                 return frag
         rows, count = self.rows(element, style)
@@ -141,94 +142,6 @@ class Tables(Core):
         rtl_free = frag.w - width
         frag.over = max(rtl_free, 0.0) if not isinstance(style.width, tuple) or rtl_free > ROOMY else 0.0
         return frag
-
-    def _single(self, element: Element, style: Style, width: float) -> Frag | None:
-        """The commonest table: one cell in each row, no gaps. None for others, or for too wide content."""
-        if style.border_spacing != (0.0, 0.0) or style.collapse or style.height is not None:
-            return None
-        below = self.styler.below
-        found: list[tuple[Element, Style, Element, Style]] = []
-        for child in element.children:
-            if child.__class__ is str:
-                if child != " ":
-                    return None
-                continue
-            row: Element = child  # type: ignore[assignment]
-            own = below(style, row)
-            if own.display != "table-row" or own.height is not None:
-                return None
-            cell: Element | None = None
-            for one in row.children:
-                if one.__class__ is not str:
-                    if cell is not None:
-                        return None
-                    cell = one  # type: ignore[assignment]
-            if cell is None:
-                return None
-            inner = below(own, cell)
-            if inner.display != "table-cell" or inner.odd or inner.percent_padding is not None:
-                return None
-            found.append((row, own, cell, inner))
-        full = self._full(element, style, width)
-        across = style.left + style.right
-        content = full - across
-        frag = Frag(element, style)
-        frag.w = full
-        left, y = style.left, style.top
-        for row, own, cell, inner in found:
-            kid = Frag(cell, inner)
-            kid.w = content
-            kid.dx, kid.dy = inner.left, inner.top
-            room = content - inner.left - inner.right
-            floats = Floats(room)
-            height = self.flow(cell.children, inner, room if room > 0 else 0.0, kid, floats, (0.0, 0.0))
-            if kid.over > ROOMY or room < 0:
-                return None
-            height += kid.bottom
-            if floats.lowest > height:
-                height = floats.lowest
-            height += inner.top + inner.bottom
-            kid.bottom = height
-            if inner.height.__class__ is float:
-                add = 0.0 if inner.box_sizing == "border-box" else inner.top + inner.bottom
-                tall = inner.height + add
-                if tall > height:
-                    align = inner.vertical_align
-                    if align in ("middle", "bottom"):
-                        _lower(kid, (tall - height) / (2 if align == "middle" else 1))
-                    height = tall
-            kid.h = height
-            holder = Frag(row, own)
-            holder.x, holder.y, holder.w, holder.h = left, y, content, height
-            holder.kids = [kid]
-            if kid.base is not None:
-                holder.base = kid.base
-                if frag.base is None:
-                    frag.base = y + kid.base
-                frag.last_base = y + kid.base
-            frag.kids.append(holder)
-            y += height
-        frag.h = y + style.bottom
-        if full > width and (style.width.__class__ is not tuple or full - width > ROOMY):
-            frag.over = full - width
-        return frag
-
-    def _full(self, element: Element, style: Style, width: float) -> float:
-        """A table's border-box width, if its content lets it."""
-        given = resolve(style.width, width)
-        across = style.left + style.right
-        add = 0.0 if style.box_sizing == "border-box" else across
-        if given is None:
-            least, most = self.table_intrinsic(element, style)
-            margins = (resolve(style.margin[1], width) or 0.0) + (resolve(style.margin[3], width) or 0.0)
-            full = max(least, min(most, width - margins))
-        else:
-            full = given + add
-        if style.max_width is not None:
-            full = min(full, resolve(style.max_width, width) + add)  # type: ignore[operator]
-        if style.min_width is not None:
-            full = max(full, resolve(style.min_width, width) + add)  # type: ignore[operator]
-        return max(full, across)
 
     def _widths(
         self, rows: list[Row], count: int, inner: float, fixed: bool, width: float
@@ -434,7 +347,7 @@ class Tables(Core):
                 elif align == "baseline":
                     down = base - _baseline(kid)
                 if down > 0:
-                    _lower(kid, down)
+                    lower(kid, down)
                 if kid.base is not None and holder.base is None:
                     holder.base = kid.base
                 kid.h = height
@@ -446,15 +359,6 @@ class Tables(Core):
             frag.kids.append(holder)
             y += height + gaps[1]
         frag.h = y + pad[2] + border[2]
-
-
-def _lower(kid: Frag, by: float) -> None:
-    for one in kid.kids:
-        one.y += by
-    if kid.lines:
-        kid.lines = [(x, y + by, w, h) for x, y, w, h in kid.lines]
-    if kid.base is not None:
-        kid.base += by
 
 
 def _aligned(style: Style) -> str:
