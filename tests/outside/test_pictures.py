@@ -7,7 +7,9 @@ screen pixels; HTML Living Standard, 15.3.4 (an img's width and height give its 
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
+from shutil import copy, copytree
 from typing import Any
 
 import numpy as np
@@ -86,12 +88,13 @@ def test_no_column_changes_more_at_the_join_than_beside_it(
 
 @pytest.fixture(scope="module")
 def pairs(tmp_path_factory: pytest.TempPathFactory) -> Mail:
-    path = ROOT / "demo" / "campaigns" / "pairs-for-a-test.yaml"
-    path.write_text(CAMPAIGN.replace("campaign: pairs", "campaign: pairs-for-a-test") % ALT, "utf-8")
-    try:
-        return compile_campaign(path, tmp_path_factory.mktemp("pairs"))
-    finally:
-        path.unlink()
+    shop = tmp_path_factory.mktemp("shop")
+    copytree(ROOT / "demo" / "brands", shop / "brands")
+    copy(ROOT / "demo" / "handbill.yaml", shop)
+    (shop / "campaigns").mkdir()
+    path = shop / "campaigns" / "pairs.yaml"
+    path.write_text(CAMPAIGN % ALT, "utf-8")
+    return compile_campaign(path, tmp_path_factory.mktemp("pairs"))
 
 
 def read_aloud(page: Any) -> list[str]:
@@ -149,8 +152,6 @@ def test_copy_on_a_shaded_picture_is_legible_on_the_screen(pairs: Mail, reader: 
             boxes = opened.page.evaluate(lines)
             opened.page.add_style_tag(content="p, h1, h2 { visibility: hidden }")
             shot = opened.page.screenshot(full_page=True, path=None)
-        from io import BytesIO
-
         image = Image.open(BytesIO(shot)).convert("RGB")
         assert len(boxes) == 2
         for box in boxes:
