@@ -348,3 +348,38 @@ def test_boxes_are_frozen_and_nested() -> None:
         box.x = 1.0  # type: ignore[misc]
     found = [one for one in box.iter() if one.element is not None and one.element.tag == "p"]
     assert found[0].lines[0].height == 20
+
+
+def test_nesting_costs_no_more_than_its_square() -> None:
+    """Tables in tables around something too wide: they are laid out again only so often."""
+    inner = '<img src="logo.png" width="900" style="display:block">'
+    for _ in range(40):
+        inner = f'<table width="100%"><tr><td style="padding:1px">{inner}</td></tr></table>'
+    layout = laid(inner)
+    assert layout.width == pytest.approx(900 + 40 * 2 + 20, abs=45 * 4)
+    cells = '<img src="logo.png" width="900">'
+    for _ in range(30):
+        cells = f'<table><tr><td width="20">a</td><td>{cells}</td></tr></table>'
+    assert laid(cells).width > 900
+
+
+def test_what_is_nested_too_deep_is_left_out() -> None:
+    layout = laid("<div>" * 3000 + "deep" + "</div>" * 3000)
+    assert any("nested deeper" in note for note in layout.notes)
+
+
+def test_hostile_markup_is_measured_somehow() -> None:
+    for markup in (
+        "<table>" * 60,
+        '<p style="width:1e30px;font-size:1e9px;line-height:-5px">x</p>',
+        '<p style="letter-spacing:-50px;margin:-1e9px">words and words</p>',
+        '<td width="99999999999999999999">x</td>',
+        '<table><tr><td colspan="1000000">x</td></tr></table>',
+        "<p>" + "x" * 20_000 + "</p>",
+        '<img src="%" width="-3" height="abc">',
+        "\u200d\ufe0f\u0301",
+        '<div style="display:inline"><table><tr></tr></table></div>',
+    ):
+        layout = laid(markup)
+        assert layout.height >= 0
+        readings(layout)

@@ -18,7 +18,7 @@ _START = re.compile(
 _TAG = re.compile(rb"<[a-zA-Z][^\s/>]*(?:[^>\"']|\"[^\"]*\"|'[^']*')*>")
 _IMPLIED = frozenset(("html", "head", "body", "tbody", "colgroup"))
 _TABLE = frozenset(("table", "tbody", "thead", "tfoot", "tr", "colgroup", "html", "head"))
-_DEEPEST = 400  # levels; what lies deeper is left out, and a note says so
+_DEEPEST = 150  # levels; what lies deeper is left out, and a note says so
 
 
 def repair(html: bytes) -> tuple[Element, list[str], list[str]]:

@@ -119,6 +119,7 @@ _IN_HEAD = frozenset(("meta", "title", "style", "link", "base", "script"))
 
 _HEADS: dict[str, Head] = {}
 _MOST_HEADS = 50_000
+_DEEPEST = 150  # levels, so that walking the tree stays far from Python's own limit
 _FITS: dict[tuple[str, str], bool] = {}
 
 
@@ -134,6 +135,7 @@ def scan(html: bytes) -> tuple[Element, list[str]] | None:
     outside = node = Element(Head("", {}, 0, 0, look_for("", {})), None, 0)
     paragraph = link = False
     comment = False
+    depth = 0
     styles: list[str] = []
     for piece in pieces[1:]:
         start = at
@@ -176,6 +178,7 @@ def scan(html: bytes) -> tuple[Element, list[str]] | None:
                     elif tag == "a":
                         link = False
                     node = node.parent or outside
+                    depth -= 1
                 else:
                     pair = (node.tag, tag)
                     fits = _FITS.get(pair)
@@ -197,6 +200,9 @@ def scan(html: bytes) -> tuple[Element, list[str]] | None:
                         elif tag == "style":
                             styles.append(rest)
                         node = element
+                        depth += 1
+                        if depth > _DEEPEST:
+                            return None
         if rest:
             if rest.isspace():
                 if node.tag not in _TABLE:

@@ -19,6 +19,9 @@ ROOMY = 1 / 32  # px that rounding to 1/64 px may cost on both sides of a compar
 FITS = 1 / 64 + 1e-6  # px that Chromium lets a line be too wide by (the epsilon of its layout unit)
 
 
+_MOST_AGAIN = 500
+
+
 class Frag:
     """A box while it is laid out: `x`, `y` of its border box in its parent's, all px.
 
@@ -106,6 +109,7 @@ class Core:
         self.edge = edge
         self.notes: dict[str, None] = {}
         self.banded = False
+        self._again = 0
         self._fonts: dict[tuple[object, ...], Sized] = {}
         self._intrinsic: dict[Element, tuple[float, float]] = {}
 
@@ -121,6 +125,14 @@ class Core:
                 style.word_spacing, factor,
             )  # fmt: skip
         return found
+
+    def again(self) -> bool:
+        """Whether a table whose content was too wide may be laid out again: only so often in one mail, since
+        tables in tables would take twice as long with each level."""
+        self._again += 1
+        if self._again > _MOST_AGAIN:
+            self.note("tables in tables are too wide so often that some are measured as they first came out")
+        return self._again <= _MOST_AGAIN
 
     def note(self, text: str) -> None:
         self.notes[text] = None

@@ -9,7 +9,7 @@ from handbill.measure.core import ROOMY, Core, Floats, Frag, resolve
 
 class Stacked(Core):
     def single(self, element: Element, style: Style, width: float) -> Frag | None:
-        """The commonest table: one cell in each row, no gaps. None for others, or for too wide content."""
+        """The commonest table: one cell in each row, no gaps. None for any other."""
         if style.border_spacing != (0.0, 0.0) or style.collapse or style.height is not None:
             return None
         below = self.styler.below
@@ -37,19 +37,45 @@ class Stacked(Core):
             found.append((row, own, cell, inner))
         full = self._full(element, style, width)
         across = style.left + style.right
-        content = full - across
+        kids, over = self._cells_of(found, full - across)
+        if over > ROOMY and self.again():
+            # The content decides; at the width it needs nothing in it has to be laid out a third time.
+            full += over
+            kids, _ = self._cells_of(found, full - across)
         frag = Frag(element, style)
         frag.w = full
-        left, y = style.left, style.top
-        for row, own, cell, inner in found:
+        y = style.top
+        for (row, own, _, _), kid in zip(found, kids, strict=True):
+            holder = Frag(row, own)
+            holder.x, holder.y, holder.w, holder.h = style.left, y, full - across, kid.h
+            holder.kids = [kid]
+            if kid.base is not None:
+                holder.base = kid.base
+                if frag.base is None:
+                    frag.base = y + kid.base
+                frag.last_base = y + kid.base
+            frag.kids.append(holder)
+            y += kid.h
+        frag.h = y + style.bottom
+        if full > width and (style.width.__class__ is not tuple or full - width > ROOMY):
+            frag.over = full - width
+        return frag
+
+    def _cells_of(
+        self, found: list[tuple[Element, Style, Element, Style]], width: float
+    ) -> tuple[list[Frag], float]:
+        """The cells laid out, and how much wider the widest of them has to be."""
+        kids: list[Frag] = []
+        over = 0.0
+        for _, _, cell, inner in found:
             kid = Frag(cell, inner)
-            kid.w = content
+            kid.w = width
             kid.dx, kid.dy = inner.left, inner.top
-            room = content - inner.left - inner.right
+            room = width - inner.left - inner.right
             floats = Floats(room)
             height = self.flow(cell.children, inner, room if room > 0 else 0.0, kid, floats, (0.0, 0.0))
-            if kid.over > ROOMY or room < 0:
-                return None
+            if kid.over - min(room, 0.0) > over:
+                over = kid.over - min(room, 0.0)
             height += kid.bottom
             if floats.lowest > height:
                 height = floats.lowest
@@ -64,20 +90,8 @@ class Stacked(Core):
                         lower(kid, (tall - height) / (2 if align == "middle" else 1))
                     height = tall
             kid.h = height
-            holder = Frag(row, own)
-            holder.x, holder.y, holder.w, holder.h = left, y, content, height
-            holder.kids = [kid]
-            if kid.base is not None:
-                holder.base = kid.base
-                if frag.base is None:
-                    frag.base = y + kid.base
-                frag.last_base = y + kid.base
-            frag.kids.append(holder)
-            y += height
-        frag.h = y + style.bottom
-        if full > width and (style.width.__class__ is not tuple or full - width > ROOMY):
-            frag.over = full - width
-        return frag
+            kids.append(kid)
+        return kids, over
 
     def _full(self, element: Element, style: Style, width: float) -> float:
         """A table's border-box width, if its content lets it."""

@@ -131,10 +131,11 @@ class Tables(Stacked):
         full = max(full, across)
         inner = full - across - gaps
         fixed = style.table_fixed and style.width is not None
-        widths, exact = self._widths(rows, count, max(inner, 0.0), fixed, width)
+        widths, exact = self._widths(rows, count, max(inner, 0.0), fixed, given is not None)
         laid = self._lay(rows, widths, gap_x)
-        if not exact and not fixed and any(one.over > ROOMY for row in laid for one in row):
-            widths = self._again(rows, count, inner, laid, widths, width)
+        wide = not exact and not fixed and any(one.over > ROOMY for row in laid for one in row)
+        if wide and self.again():
+            widths = self._wider(rows, count, inner, laid, widths, width)
             laid = self._lay(rows, widths, gap_x)
         frag.w = max(sum(widths) + gaps + across, full)
         heights = self._heights(rows, laid, style, gap_y, pad[0] + pad[2] + border[0] + border[2])
@@ -144,7 +145,7 @@ class Tables(Stacked):
         return frag
 
     def _widths(
-        self, rows: list[Row], count: int, inner: float, fixed: bool, width: float
+        self, rows: list[Row], count: int, inner: float, fixed: bool, given: bool
     ) -> tuple[list[float], bool]:
         """Columns' widths, and whether they are final: the quick ways ask no content how wide it is."""
         if count == 1 and not any(cell.span > 1 for _, _, cells in rows for cell in cells):
@@ -156,7 +157,7 @@ class Tables(Stacked):
             ), True
         if count == 0:
             return [], True
-        quick = self._one_auto(rows, count, inner)
+        quick = self._one_auto(rows, count, inner) if given else None
         if quick is not None:
             return quick, False
         return spread(self.columns(rows, count), inner), True
@@ -182,7 +183,7 @@ class Tables(Stacked):
         widths[auto] = rest
         return widths
 
-    def _again(
+    def _wider(
         self,
         rows: list[Row],
         count: int,
