@@ -45,7 +45,8 @@ class Written:
             split += r"|\]\([^)]*\)|[*_\[\]\\]+|^\s*(?:-|\d+\.)\s"
         pieces = re.split(split, self.text, flags=re.MULTILINE)
         shown = [re.escape(read(piece)) for piece in pieces if read(piece)]
-        return re.compile(re.escape(self.mark) + " ?" + ".{0,120}?".join(shown))
+        opening = " ?" if read(pieces[0]) else ".{0,120}?"  # a fact may come first
+        return re.compile(re.escape(self.mark) + opening + ".{0,120}?".join(shown))
 
 
 def read(text: str) -> str:

@@ -14,6 +14,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import pytest
+from tests.test_dialect_mails import LINKS as LETTER_LINKS
+from tests.test_dialect_mails import RECIPIENTS, resolved, shown
+
 from handbill.resolve.dialects import HANDLEBARS, Sample
 from handbill.resolve.text import Send, Text
 
@@ -95,3 +99,14 @@ def test_conditions_and_links() -> None:
     assert got[:5] == ["yes", "no", "no", "yes", "no"]
     assert html.unescape(got[5]) == LINKS["unsubscribe"]
     assert got[6] == LINKS["unsubscribe"]
+
+
+@pytest.mark.parametrize("recipient", RECIPIENTS)
+def test_a_whole_mail_is_what_the_sample_shows(shop: Any, recipient: str) -> None:
+    fields = RECIPIENTS[recipient]
+    tagged, sample = resolved(shop, "handlebars", fields)
+    data = {"recipient": fields, "link": LETTER_LINKS}
+    for (part, want), got in zip(
+        sample.items(), render([(tagged[part], data) for part in sample]), strict=True
+    ):
+        assert shown(got, part) == shown(want, part), part

@@ -29,7 +29,7 @@ _SEND_ROOTS = ("recipient", "link")
 # Prices, percents and codes keep their own order inside right-to-left text (UAX #9 §2.4.2): without isolates
 # "-20%" or "SAVE-20" take their sign or hyphen from the paragraph and show it on the wrong side.
 _ISOLATED_KINDS = frozenset({"money", "percent", "code"})
-_LRI, _RLI, _PDI = "\u2066", "\u2067", "\u2069"
+_LRI, _RLI, _FSI, _PDI = "\u2066", "\u2067", "\u2068", "\u2069"
 # A value with a right-to-left mark or letter of its own (some locales put them in prices) is laid out by it.
 # Compiled on first use: few mails need it.
 _RIGHT_TO_LEFT = "[\u0590-\u08ff\u200f\u202b\ufb1d-\ufdcf\ufdf0-\ufdff\ufe70-\ufefc]"
@@ -215,8 +215,18 @@ def _value(ref: Ref, facts: Mapping[str, Fact], formats: Formats, rtl: bool, url
     if url:
         return text if fact.kind == "url" else escape_url_value(text)
     if rtl and fact.kind in _ISOLATED_KINDS:
-        return (_RLI if re.search(_RIGHT_TO_LEFT, text) else _LRI) + text + _PDI
+        return isolated(text)
     return text
+
+
+def isolated(text: str) -> str:
+    """A price, percent or code as it stands inside right-to-left text: with an order of its own."""
+    return (_RLI if re.search(_RIGHT_TO_LEFT, text) else _LRI) + text + _PDI
+
+
+def name_isolated(text: str) -> str:
+    """A name inside right-to-left text; its own first letter says how it runs (UAX #9 §2.4.2, FSI)."""
+    return _FSI + text + _PDI
 
 
 def _formatted(ref: Ref, fact: Fact, formats: Formats) -> str:

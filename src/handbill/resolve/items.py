@@ -14,7 +14,7 @@ from handbill.library.block import field_value
 from handbill.models.kept import stand_in
 from handbill.resolve.context import product_facts
 from handbill.resolve.copy import Copy
-from handbill.resolve.facts import Fact
+from handbill.resolve.facts import Fact, name_isolated
 from handbill.resolve.icons import is_icon
 from handbill.resolve.picture import picture_field, planned
 from handbill.resolve.text import Filled, Text, check_characters
@@ -170,9 +170,11 @@ def review_item(
     at.attempt((*way, "quote"), lambda: check_quote(quote, row.text, row.id), None)
     word = at.shop.word_table(at.valid.block.name)
     number = at.shop.context.locale.number
-    who = row.name
-    if row.place_of_person:
-        who = _put(word.get("wrote", "{name}, {place}"), name=row.name, place=row.place_of_person)
+    who, where = row.name, row.place_of_person
+    if at.shop.rtl:
+        who, where = name_isolated(who), name_isolated(where) if where else where
+    if where:
+        who = _put(word.get("wrote", "{name}, {place}"), name=who, place=where)
     stars = row.stars or 0
     relationship = None
     if row.relationship:

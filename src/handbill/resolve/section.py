@@ -21,7 +21,7 @@ from handbill.resolve import items, picture
 from handbill.resolve.advances import button_width
 from handbill.resolve.cells import cells
 from handbill.resolve.copy import Copy, fill_copy, parse_copy
-from handbill.resolve.facts import Fact, fill, parse
+from handbill.resolve.facts import Fact, fill, isolated, parse
 from handbill.resolve.links import Links
 from handbill.resolve.shop import Shop
 from handbill.resolve.text import Filled, Send, Text, Voice
@@ -340,7 +340,7 @@ class SectionResolver:
 
     def isolated(self, text: str) -> str:
         """Prices keep their own order inside right-to-left text (UAX #9, isolates)."""
-        return f"\u2066{text}\u2069" if self.shop.rtl else text
+        return isolated(text) if self.shop.rtl else text
 
     # -- lists, products, reviews
 
