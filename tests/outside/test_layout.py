@@ -46,7 +46,7 @@ def literal_pieces(value: Any, keys: tuple[str, ...]) -> list[str]:
     if isinstance(value, dict):
         for key, inner in value.items():
             if key in keys and isinstance(inner, str):
-                pieces += re.split(r"\$\{[^}]*\}|[*_`\[\]()<>\\\n]+", inner)
+                pieces += re.split(r"\$\{[^}]*\}|\]\([^)]*\)|[*_`\[\]()<>\\\n]+", inner)
             else:
                 pieces += literal_pieces(inner, keys)
     elif isinstance(value, list):

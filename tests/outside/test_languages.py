@@ -1,0 +1,81 @@
+"""Sections of both directions, and Japanese lines, in a real layout engine (Debian's Chromium).
+
+Sources: CSS Writing Modes 3 section 2.1 for what mirrors; UAX #14 (classes CL, CP, EX) for signs that open no
+line. Boxes are compared with boxes and line ends asked of the engine, so no font of a script is needed.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from tests.composing import document, resolved, write
+
+from handbill.base.source import child, entries, parse_yaml
+
+from .browser import Reader, View
+from .mails import ROOT, Mail, compile_campaign, demo
+
+STACK = """\
+stack:
+  - block: product-stack
+    dir: WAY
+    title: Going fast
+    button: {label: "Get the ${product.kind}"}
+    products: [K-210, S-110]
+  - {block: copy, dir: WAY, headline: Words, copy: "Some.\\n\\n- One\\n- Two", button: {label: On, link: /on}}
+"""
+BOXES = """(way) => [...document.querySelectorAll(`td[dir=${way}]`)].flatMap(
+    (cell) => [...cell.querySelectorAll("td, p, h1, h2, h3, li, img, a")].map((e) => {
+        const r = e.getBoundingClientRect();
+        return [r.left, r.right, r.width];
+    })).filter((box) => box[2] > 0)"""
+OPENING = """() => {
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), found = [];
+    for (let node; (node = walk.nextNode());) {
+        let top = null;
+        for (let at = 0; at < node.length; at++) {
+            const range = document.createRange();
+            range.setStart(node, at);
+            range.setEnd(node, at + 1);
+            const r = range.getBoundingClientRect();
+            if (!r.width || r.height < 5) continue;
+            if (top !== null && r.top > top + 4) found.push(node.data[at]);
+            top = r.top;
+        }
+    }
+    return found;
+}"""
+NEVER_FIRST = set("。、，．）」』】！？")  # small kana may: UAX #14 leaves class CJ to the engine
+
+
+def both(way: str, other: str, out: Path) -> Mail:
+    """One mail that is `other` with sections that are `way`, by their own word."""
+    sections = entries(child(parse_yaml(STACK.replace("WAY", way).encode(), "x.yaml").root, "stack"))
+    doc = document("orrowby", sections, rtl=other == "rtl", name=f"{way}-in-{other}")
+    return Mail(write(demo(), resolved(demo(), doc), out), (), "")
+
+
+@pytest.mark.parametrize("view", [View(375), View(1000)], ids=str)
+def test_a_section_from_right_to_left_is_the_mirror_image(reader: Reader, tmp_path: Path, view: View) -> None:
+    found = []
+    for way, other in (("ltr", "rtl"), ("rtl", "ltr")):
+        mail = both(way, other, tmp_path)
+        with reader.open(mail.html, mail.pictures, view) as opened:
+            found.append(opened.page.evaluate(BOXES, way))
+            assert opened.page.evaluate("document.documentElement.scrollWidth") <= view.width
+    left, right = found
+    assert len(left) == len(right) > 15
+    for (start, end, _w), (other_start, other_end, _v) in zip(left, right, strict=True):
+        assert abs(view.width - end - other_start) <= 1
+        assert abs(view.width - start - other_end) <= 1
+    assert any(abs(start - other) > 20 for (start, *_), (other, *_) in zip(left, right, strict=True))
+
+
+@pytest.mark.parametrize("view", [View(320), View(375), View(1000)], ids=str)
+def test_no_japanese_line_opens_with_a_closing_sign(reader: Reader, tmp_path: Path, view: View) -> None:
+    mail = compile_campaign(ROOT / "demo" / "campaigns" / "winter-last-call-ja.yaml", tmp_path)
+    with reader.open(mail.html, mail.pictures, view) as opened:
+        opening = opened.page.evaluate(OPENING)
+    assert len(opening) > 3
+    assert not NEVER_FIRST & set(opening)
