@@ -19,6 +19,7 @@ MAIN = "main"  # the one variant of a campaign without axes
 MOST = 100_000  # variants before trimming: past that a campaign is a mistake or an attack
 MOST_ID = 200  # characters of an id, which becomes a folder's name; file systems take 255 bytes
 LANGUAGE, BRAND = "language", "brand"
+NAMED = "named"  # what a named variant chose, as if there were an axis of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """One mail of a campaign. `choices` are by axis (a named variant has at most brand and language), made by
+    """One mail of a campaign. `choices` are by axis (`named`, brand and language of a named variant), made by
     `values`; `place` is the last of them that changes anything. `same`: another may be equal to it."""
 
     id: str
@@ -167,10 +168,12 @@ class Plan(Sequence[Variant]):
         """The axes with their values; named variants' languages and brands count as values."""
         found = {axis.name: [one.name for one in axis.values] for axis in self.axes}
         for one in self.named:
-            for axis, node in ((BRAND, one.brand), (LANGUAGE, one.language)):
-                name = scalar(node)
-                if name is not None and name not in found.setdefault(axis, []):
-                    found[axis].append(name)
+            for axis, name in (
+                (NAMED, one.name), (BRAND, scalar(one.brand)), (LANGUAGE, scalar(one.language)),
+            ):  # fmt: skip
+                values = found.setdefault(axis, []) if name is not None else []
+                if name is not None and name not in values:
+                    values.append(name)
         return found
 
     def together(self, one: Value, other: Value) -> bool:
@@ -191,7 +194,7 @@ class Plan(Sequence[Variant]):
         brand = next((scalar(one.brand) for one in values if one.brand is not None), None)
         language = next((scalar(one.language) for one in values if one.language is not None), None)
         if not choices:
-            chosen = ((BRAND, brand), (LANGUAGE, language))
+            chosen = ((NAMED, name if values else None), (BRAND, brand), (LANGUAGE, language))
             choices = {axis: name_ for axis, name_ in chosen if name_ is not None}
         telling = [one for one in values if one.changes] or values
         same = self.same or any(one.same for one in values)

@@ -25,7 +25,7 @@ from handbill.base.source import (
 )
 from handbill.models.read import NAME, PATTERNS, TAG
 from handbill.vary.patch import intended, read_patch
-from handbill.vary.plan import BRAND, LANGUAGE, MAIN, MOST, MOST_ID, Axis, Plan, Value
+from handbill.vary.plan import BRAND, LANGUAGE, MAIN, MOST, MOST_ID, NAMED, Axis, Plan, Value
 
 PARTS = ("axes", "only", "except", "named", "practice", "same")
 PRACTICE = "practice"  # the axis of arms that break a rule of the trade
@@ -108,6 +108,11 @@ class _Reading:
             if not re.fullmatch(NAME, key.value) or len(key.value) > _LONGEST:
                 what, expected = PATTERNS[NAME]
                 self.wrong(key, ", axes", f"{key.value!r} is not {what}", expected)
+                continue
+            if key.value == NAMED:
+                self.wrong(
+                    key, ", axes", "named variants are no axis", "another name, or named: beside axes:"
+                )
                 continue
             values = tuple(self.values(key, value, path))
             if values:
