@@ -11,6 +11,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from handbill.cli.variants_schema import variants_schema
 from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.models.brand import Brand
 from handbill.models.campaign import Campaign
@@ -72,6 +73,8 @@ def campaign_schema(
         "description": "The sections of the mail in reading order.",
         "items": {"oneOf": sections},
     }
+    properties["variants"], more = variants_schema(sections)
+    defs |= more
     return {"$schema": DIALECT, "title": f"A campaign of {brand}", **schema}
 
 

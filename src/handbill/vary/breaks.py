@@ -221,10 +221,8 @@ def _products(section: Section) -> list[Node]:
 
 
 def _bare(product: Node) -> Any:
-    """A product for a narrow place: its code and its tone."""
-    if not is_mapping(product):
-        return product
-    return {key.value: value for key, value in items(product) if key.value in ("sku", "tone")}
+    """A product for a narrow place, whose ground is the section's: its code alone."""
+    return child(product, "sku") if is_mapping(product) else product
 
 
 def _texts(node: Node) -> Iterator[str]:

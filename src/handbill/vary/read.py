@@ -141,7 +141,7 @@ class _Reading:
                 self.mistakes.extend(wrong)
                 if not wrong and not read and not intended(patch) and name not in (LANGUAGE, BRAND):
                     bare.append(key)
-            elif name == PRACTICE:
+            elif name == PRACTICE and key.value != USUAL:
                 patch = _practice(key)
             yield Value(
                 name, key.value, key, patch, own, key if name == BRAND else None,
