@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from handbill.vary.patch import HEAD
+from handbill.vary.plan import NAMED
 from handbill.vary.practice import PRACTICE
 from handbill.vary.read import MOST_AXES, USUAL
 
@@ -40,7 +41,7 @@ def variants_schema(sections: Sequence[Schema]) -> tuple[Schema, dict[str, Schem
                     "brand": {**chosen, "description": "Shops of the workspace."},
                     "practice": {"anyOf": [_list({"enum": [USUAL, *PRACTICE]}), chosen["anyOf"][1]]},
                 },
-                "propertyNames": {"pattern": NAME, "not": {"const": "named"}},
+                "propertyNames": {"pattern": NAME, "not": {"const": NAMED}},
                 "additionalProperties": {
                     "type": "object",
                     "minProperties": 1,

@@ -19,7 +19,7 @@ MAIN = "main"  # the one variant of a campaign without axes
 MOST = 100_000  # variants before trimming: past that a campaign is a mistake or an attack
 MOST_ID = 200  # characters of an id, which becomes a folder's name; file systems take 255 bytes
 LANGUAGE, BRAND = "language", "brand"
-NAMED = "named"  # what a named variant chose, as if there were an axis of them
+NAMED = "variant"  # texts for a named variant are under `variant=NAME`, as if there were an axis of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """One mail of a campaign. `choices` are by axis (`named`, brand and language of a named variant), made by
+    """One mail of a campaign. `choices` are by axis (a named variant has at most brand and language), made by
     `values`; `place` is the last of them that changes anything. `same`: another may be equal to it."""
 
     id: str
@@ -168,9 +168,7 @@ class Plan(Sequence[Variant]):
         """The axes with their values; named variants' languages and brands count as values."""
         found = {axis.name: [one.name for one in axis.values] for axis in self.axes}
         for one in self.named:
-            for axis, name in (
-                (NAMED, one.name), (BRAND, scalar(one.brand)), (LANGUAGE, scalar(one.language)),
-            ):  # fmt: skip
+            for axis, name in ((BRAND, scalar(one.brand)), (LANGUAGE, scalar(one.language))):
                 values = found.setdefault(axis, []) if name is not None else []
                 if name is not None and name not in values:
                     values.append(name)
@@ -194,7 +192,7 @@ class Plan(Sequence[Variant]):
         brand = next((scalar(one.brand) for one in values if one.brand is not None), None)
         language = next((scalar(one.language) for one in values if one.language is not None), None)
         if not choices:
-            chosen = ((NAMED, name if values else None), (BRAND, brand), (LANGUAGE, language))
+            chosen = ((BRAND, brand), (LANGUAGE, language))
             choices = {axis: name_ for axis, name_ in chosen if name_ is not None}
         telling = [one for one in values if one.changes] or values
         same = self.same or any(one.same for one in values)

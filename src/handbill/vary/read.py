@@ -110,9 +110,7 @@ class _Reading:
                 self.wrong(key, ", axes", f"{key.value!r} is not {what}", expected)
                 continue
             if key.value == NAMED:
-                self.wrong(
-                    key, ", axes", "named variants are no axis", "another name, or named: beside axes:"
-                )
+                self.wrong(key, ", axes", f"{NAMED} stands for named variants", "another name")
                 continue
             values = tuple(self.values(key, value, path))
             if values:

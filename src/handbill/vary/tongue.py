@@ -16,9 +16,7 @@ from handbill.texts.apply import Translator
 from handbill.texts.language import standing_texts, translator
 from handbill.texts.read import Texts, text_files
 from handbill.texts.source import Specs
-from handbill.vary.plan import LANGUAGE, Plan, Value, Variant
-
-NAMED = "variant"  # texts for a named variant are under `variant=NAME`
+from handbill.vary.plan import LANGUAGE, NAMED, Plan, Value, Variant
 
 
 class Tongues:
