@@ -12,7 +12,7 @@ from typing import Any
 
 from handbill.base.errors import Fault, Mistake, nearest
 from handbill.base.frozen import dataclass, field
-from handbill.base.source import Node, child, is_mapping, place, plain
+from handbill.base.source import Node, child, entries, is_mapping, place, plain
 from handbill.expand import META, Expanded, Section, expand_more
 from handbill.loader import Loader
 from handbill.vary.fields import Shape, Specs, Way, locate, of_block
@@ -145,6 +145,9 @@ class _Fitting:
             near = nearest(edit.steps[0], fields) if len(edit.steps) == 1 else ""
             self.wrong(edit.at, part, f"there is no {edit.name} to drop", "", near)
             return None
+        if dropping and self.needed(edit, way, shape):
+            self.wrong(edit.at, part, f"{edit.name} cannot be left out", "another value, under set:")
+            return None
         if edit.value is not None and _same(old, edit.value):
             if not edit.implied:
                 message = f"{edit.name} has that value already"
@@ -155,6 +158,20 @@ class _Fitting:
         value = ("drop",) if edit.value is None else ("set", plain(edit.value))
         self.touch((edit.section, way), Touch(said, edit.at, value), part)
         return way
+
+    def needed(self, edit: Edit, way: Way, shape: Shape) -> bool:
+        """Whether a field is one that its section, or the campaign, cannot do without."""
+        if not edit.section:
+            return way in (("subject",), ("send",))
+        *above, last = way
+        node = self.root(edit)
+        for step in above:
+            inner = entries(node)[step] if isinstance(step, int) else child(node, step)
+            if inner is None:
+                return False
+            shape, node = (shape.entry(inner) if isinstance(step, int) else shape.below(step)), inner
+        spec = shape.fields.get(str(last))
+        return last == shape.code != "" or (spec is not None and bool(spec.required))
 
     def root(self, edit: Edit) -> Node:
         section = self.sections[edit.section]

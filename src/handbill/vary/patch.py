@@ -21,6 +21,7 @@ from handbill.base.source import (
     plain,
     scalar,
 )
+from handbill.models.read import kind
 
 PARTS = ("set", "drop", "add", "move", "replace", "practice", "same")
 #: The campaign's own fields that a patch may change, and those that it may not.
@@ -132,9 +133,8 @@ class _Reading:
             return Patch()
         known = (*PARTS, *more)
         if not is_mapping(node):
-            what = "nothing" if plain(node) is None else "this"
             expected = "set, drop, add, move or replace, or {} for the campaign as it is"
-            self.wrong(node, "", f"{what} where a patch is expected", expected)
+            self.wrong(node, "", f"{kind(plain(node))} where a patch is expected", expected)
             return Patch()
         for key, value in items(node):
             if key.value not in known:

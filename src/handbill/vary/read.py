@@ -191,9 +191,7 @@ class _Reading:
         names: dict[str, Node] = {}
         for axis in axes:
             if axis.name in names:
-                self.wrong(
-                    axis.at, "", f"{axis.name} is an axis already", "practice: or an axis of that name"
-                )
+                self.wrong(axis.at, "", f"{axis.name} is an axis already", "one of the two")
             names[axis.name] = axis.at
 
     def named(self, node: Node | None) -> Iterator[Value]:
@@ -217,7 +215,8 @@ class _Reading:
             read, wrong = read_patch(patch, own, (BRAND, LANGUAGE))
             self.mistakes.extend(wrong)
             brand, language = (self.chosen(patch, axis, own) for axis in (BRAND, LANGUAGE))
-            if not (wrong or read or brand or language or intended(patch)):
+            asked = any(child(patch, axis) is not None for axis in (BRAND, LANGUAGE))
+            if not (wrong or read or asked or intended(patch)):
                 self.wrong(key, path, f"{key.value} changes nothing", "a patch, brand: or language:")
             yield Value("", key.value, key, patch, own, brand, language, intended(patch))
 
@@ -251,7 +250,8 @@ class _Reading:
                 message = f"matches no variant that the lines before it {left}"
                 self.wrong(where, f", {part}", message, "another choice, or no line")
         if not kept:
-            self.wrong(drop[0][0] if drop else node, ", except", "nothing is left", "at least one variant")
+            self.wrong(drop[-1][0], ", except", "no variant is left", "at least one")
+            return plan
         return Plan(plan.doc, plan.axes, plan.named, kept, plan.same, plan.at)
 
     def trims(self, node: Node | None, part: str, plan: Plan) -> Iterator[tuple[Node, Trim]]:
