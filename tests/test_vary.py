@@ -173,7 +173,7 @@ def test_an_unknown_id_has_the_nearest() -> None:
 
 
 def test_memory_does_not_grow_with_the_product() -> None:
-    """`sys.getsizeof` of what a plan holds, by pickling it: the same for 9 and for 9**4 variants, per value."""
+    """What a plan holds, by pickling it: the same for 9 and for 9**4 variants, per value."""
     import pickle
 
     def size(values: int) -> int:
@@ -391,8 +391,8 @@ def test_equals_are_a_mistake_at_the_value_that_differs() -> None:
     one, other = plan.find("arm=base,segment=some"), plan.find("arm=a,segment=some")
     found = twins(plan, one, other)
     assert str(found) == (
-        f"campaigns/spring.yaml:{LINE + 2}:21: variants, axes, arm, a: arm=a,segment=some comes out the same as "
-        "arm=base,segment=some; expected a change that shows, or same: intended beside it"
+        f"campaigns/spring.yaml:{LINE + 2}:21: variants, axes, arm, a: arm=a,segment=some comes out the same "
+        "as arm=base,segment=some; expected a change that shows, or same: intended beside it"
     )
 
 
