@@ -18,11 +18,12 @@ from handbill.base.errors import Fault, MistakesError, Place
 from handbill.cli.main import cli
 from handbill.loader import Loader
 from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, Hit, Rule, Severity, head, section
+from handbill.preflight.part import Part
 from handbill.preflight.places import located
 from handbill.preflight.registry import DuplicateRuleError, collect, every, pick
 from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Seen, run
 from handbill.preflight.settings import Settings, settings
-from handbill.preflight.specimen import Missing, Part, Specimen
+from handbill.preflight.specimen import Missing, Specimen
 from handbill.report.model import ADVICE, Letter, merged
 from handbill.report.pages import page
 from handbill.report.people import quoted

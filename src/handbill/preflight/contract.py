@@ -15,7 +15,8 @@ from handbill.base.frozen import dataclass
 
 if TYPE_CHECKING:
     from handbill.dom.tree import Element
-    from handbill.preflight.specimen import Part, Specimen
+    from handbill.preflight.part import Part
+    from handbill.preflight.specimen import Specimen
 
 #: What a rule can ask for: the campaign's values; the offer, catalogue and reviews; the rendered HTML; the
 #: text part; the header fields; measured boxes.

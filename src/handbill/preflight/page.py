@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from handbill.base.frozen import dataclass
 from handbill.dom.css import View
 from handbill.dom.parse import parse
 from handbill.dom.tree import Element
-from handbill.preflight.inks import Inks
+
+if TYPE_CHECKING:
+    from handbill.preflight.inks import Inks
 
 PHONE, DESKTOP = View(390, 844), View(600, 844)
 PHONE_DARK, DESKTOP_DARK = View(390, 844, "dark"), View(600, 844, "dark")
@@ -85,6 +88,8 @@ class Page:
 
     def inks(self, view: View) -> Inks:
         """All visible text in one view, with its colours."""
+        from handbill.preflight.inks import Inks
+
         if view not in self._inks:
             self._inks[view] = Inks(self.document, view)
         return self._inks[view]

@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from handbill.base.errors import Place
 from handbill.base.source import Node, entries, find, items, key_place, place, scalar
 from handbill.preflight.contract import Way, Where
-from handbill.preflight.specimen import Part, Specimen, one_line
+from handbill.preflight.part import Part, one_line
+
+if TYPE_CHECKING:
+    from handbill.preflight.specimen import Specimen
 
 _REFERENCE = re.compile(r"\$\{[^}]*\}")
 _LETTERS = re.compile(r"\w{3}")
@@ -38,22 +42,28 @@ def located(where: Where, specimen: Specimen) -> tuple[Place, str]:
         if where.near and (found := nearby(where.near, mail.root, skip="stack")) is not None:
             return place(found[1]), ""
         return _field(mail.root, where), ""
+    return in_part(where, part), part.id
+
+
+def in_part(where: Where, part: Part) -> Place:
+    """The place of a `where` that is in a section."""
     node = part.spoken.node
     if where.way:
         found_node, whole = find(node, where.way)
         if whole or found_node is not node:
-            return place(found_node), part.id
+            return place(found_node)
     if where.near:
         if (way := said_at(part, where.near)) is not None:
             found_node, _whole = find(node, way)
             if found_node is not node:
-                return place(found_node), part.id
+                return place(found_node)
+        shop_node = part.mail.shop.brand_node
         own = nearby(where.near, node)
-        shop = nearby(where.near, mail.shop.brand_node) if own is None or own[0] < _FILLED else None
+        shop = nearby(where.near, shop_node) if own is None or own[0] < _FILLED else None
         best = max((one for one in (own, shop) if one is not None), key=lambda one: one[0], default=None)
         if best is not None:
-            return place(best[1]), part.id
-    return part.spoken.place, part.id
+            return place(best[1])
+    return part.spoken.place
 
 
 def said_at(part: Part, words: str) -> Way | None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from handbill.preflight.contract import Way
-from handbill.preflight.specimen import Part, Specimen
+from handbill.preflight.part import Part
+from handbill.preflight.specimen import Specimen
 from handbill.resolve.values import Fields
 
 

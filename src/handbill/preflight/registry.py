@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib import import_module
 
+from handbill.base.cache import Cache
 from handbill.base.errors import Fault, nearest
 from handbill.preflight import rules
 from handbill.preflight.contract import GROUPS, Rule
@@ -19,11 +20,31 @@ class DuplicateRuleError(RuntimeError):
     """Two rule files give one name: a fault of the program, not of its user."""
 
 
+def cheap(store: Cache, stamp: str) -> list[Rule]:
+    """The rules that look at one section's source and HTML alone; which they are is kept under `stamp`."""
+    key = f"cheap rules {stamp}"
+    kept = store.get(key)
+    if kept is None:
+        files = {_file(rule): rule for rule in every().values() if rule.cheap}
+        store.put(key, " ".join(files).encode())
+        return list(files.values())
+    return [_rule(name) for name in kept.decode().split()]
+
+
+def _file(rule: Rule) -> str:
+    return rule.slug.replace("-", "_")
+
+
+def _rule(name: str) -> Rule:
+    found: Rule = import_module(f"{rules.__name__}.{name}").RULE
+    return found
+
+
 @cache
 def every() -> Mapping[str, Rule]:
     """All rules in the order of reports: by group, then by name."""
     names = [found.name for found in pkgutil.iter_modules(rules.__path__)]
-    return collect((name, import_module(f"{rules.__name__}.{name}").RULE) for name in names)
+    return collect((name, _rule(name)) for name in names)
 
 
 def collect(found: Iterable[tuple[str, Rule]]) -> Mapping[str, Rule]:

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Mapping
 
 from handbill.base.frozen import dataclass
 from handbill.preflight.contract import Finding, Hit, NotRun, Rule, Where, brand, head
+from handbill.preflight.part import Part
 from handbill.preflight.places import located
 from handbill.preflight.settings import Settings, Silence
-from handbill.preflight.specimen import Part, Specimen
+from handbill.preflight.specimen import Specimen
 
 #: Pseudo-rules: the runner itself speaks through them.
 FAILED, UNUSED, UNREAD = "rule-failed", "unused-silence", "not-measured"

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 
 from handbill.preflight.contract import WARNING, Hit, Rule
-from handbill.preflight.specimen import Part
+from handbill.preflight.part import Part
 
 _FILE = re.compile(
     r"(?i)\.(?:jpe?g|png|gif|webp|svg|bmp)$|^(?:img|dsc|pict?|image|photo|screenshot)[-_ ]?\d+$"

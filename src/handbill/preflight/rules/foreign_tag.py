@@ -1,12 +1,18 @@
 """Send-time tags that the sending program will not read."""
 
+from __future__ import annotations
+
 import re
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from handbill.base.source import items
 from handbill.preflight.contract import ERROR, Hit, Rule, head, section
+from handbill.preflight.part import Part
 from handbill.preflight.places import scalars
-from handbill.preflight.specimen import Part, Specimen
+
+if TYPE_CHECKING:
+    from handbill.preflight.specimen import Specimen
 
 # Shapes in which programs mark what is filled in when a mail is sent. A shape of the mail's own dialect is
 # harmless text here: what the author typed is guarded, so the reader would see it as it stands.

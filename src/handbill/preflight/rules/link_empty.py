@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from handbill.preflight.contract import ERROR, Hit, Rule
-from handbill.preflight.specimen import Part
+from handbill.preflight.part import Part
 
 
 def each(part: Part) -> Iterator[Hit]:

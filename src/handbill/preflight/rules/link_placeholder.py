@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from urllib.parse import urlsplit
 
 from handbill.preflight.contract import ERROR, Hit, Rule
-from handbill.preflight.specimen import Part
+from handbill.preflight.part import Part
 
 # RFC 2606 section 3 and RFC 6761: names that belong to no one; a shop's own `.example` site is its demo.
 _NOBODY = re.compile(r"(?:^|\.)(?:example\.(?:com|net|org)|invalid|localhost|test)$")

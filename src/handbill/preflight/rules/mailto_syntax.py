@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from urllib.parse import unquote
 
 from handbill.preflight.contract import ERROR, Hit, Rule
-from handbill.preflight.specimen import Part
+from handbill.preflight.part import Part
 
 # RFC 6068 section 2: what may stand unencoded in an address, a field's name and its value.
 _ADDRESS = re.compile(r"(?:[A-Za-z0-9\-._~!$'*+/^{}|`#&?=]|%[0-9A-Fa-f]{2})+@[A-Za-z0-9\-._~%\[\]:]+")

@@ -1,10 +1,16 @@
 """Words that were meant to be replaced."""
 
+from __future__ import annotations
+
 import re
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from handbill.preflight.contract import ERROR, Hit, Rule, head, section
-from handbill.preflight.specimen import Part, Specimen
+from handbill.preflight.part import Part
+
+if TYPE_CHECKING:
+    from handbill.preflight.specimen import Specimen
 
 # What people and programs write where words are still to come; capitals alone, since "to do" is English.
 _LEFT = re.compile(

@@ -1,13 +1,19 @@
 """Recipient fields that may be empty."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from handbill.base.errors import Fault
 from handbill.base.source import Node, items
 from handbill.preflight.contract import WARNING, Hit, Rule, Way, head, section
+from handbill.preflight.part import Part
 from handbill.preflight.places import scalars
-from handbill.preflight.specimen import Part, Specimen
 from handbill.resolve.facts import Ref, parse
+
+if TYPE_CHECKING:
+    from handbill.preflight.specimen import Specimen
 
 
 def holes(node: Node) -> Iterator[tuple[Way, str]]:

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from handbill.preflight.contract import WARNING, Hit, Rule, head, section
-from handbill.preflight.specimen import Specimen, one_line
+from handbill.preflight.part import one_line
+from handbill.preflight.specimen import Specimen
 
 
 def words(text: str) -> list[str]:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from handbill.dom.tree import Element
 from handbill.preflight.contract import WARNING, Hit, Rule, section, span
 from handbill.preflight.page import PHONE
-from handbill.preflight.specimen import Specimen, one_line
+from handbill.preflight.part import one_line
+from handbill.preflight.specimen import Specimen
 
 _NUMBER = re.compile(r"\d+(?:[.,:\u202f\u00a0’']\d+)*")
 

@@ -7,7 +7,7 @@ from functools import cache
 from handbill.dom.css import declarations
 from handbill.dom.tree import Element
 from handbill.preflight.contract import WARNING, Hit, Rule
-from handbill.preflight.specimen import Part
+from handbill.preflight.part import Part
 from handbill.readers.names import attribute_names, element_name, property_name, value_names
 from handbill.readers.recorded import recorded
 from handbill.readers.support import MAIN, features
