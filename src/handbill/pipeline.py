@@ -26,6 +26,8 @@ from handbill.library.build import Library, build
 from handbill.library.find import Found, blocks, standing
 from handbill.loader import MARK, Loader
 from handbill.pictures.produce import produce_all, produced
+from handbill.preflight.brief import Brief
+from handbill.preflight.cheap import Glance
 from handbill.render.render import Piece, Renderer, assemble, check, pieces
 from handbill.resolve.context import make_context
 from handbill.resolve.locale import Locale
@@ -89,6 +91,7 @@ class Desk:
         self._valid: Kept[tuple[ValidSection | None, list[Mistake]]] = Kept(MOST)
         self._found: Kept[LookedUp] = Kept(MOST)
         self._pieces: Kept[Piece] = Kept(MOST)
+        self._glance = Glance(loader.cache)
 
     def __len__(self) -> int:
         """How many variants there are."""
@@ -266,6 +269,12 @@ class Desk:
         renderer = self._renderers.by(mail.library.digest, lambda: renderer_for(mail))
         produce(mail, self.loader.cache, self.coder)
         return render(mail, renderer, self._pieces, self.coder, variant, self.scope)
+
+    def findings(self, mail: Mail) -> tuple[Brief, ...]:
+        """What the cheap rules of preflight say of a mail that was rendered here."""
+        renderer = self._renderers.by(mail.library.digest, lambda: renderer_for(mail))
+        made, _wrong = pieces(mail, renderer, self._pieces)
+        return tuple(self._glance.findings(mail, made))
 
 
 def resolve_campaign(loader: Loader, path: Path, *, brand: str | None = None, pictures: str = BASE) -> Mail:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from handbill.base.frozen import dataclass
+from handbill.preflight.brief import Brief
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,8 @@ class CompiledVariant:
 class CompiledCampaign:
     """A campaign compiled: its variants in order, the ids of those removed, and whether any file changed.
 
-    Pictures lie in `folder`/pictures. `html_limit` is the workspace's budget for the HTML of a mail in bytes.
+    Pictures lie in `folder`/pictures. `html_limit` is the workspace's budget for the HTML of a mail in bytes,
+    `findings` what preflight's cheap rules say of any variant, each once.
     """
 
     campaign: str
@@ -46,10 +48,14 @@ class CompiledCampaign:
     removed: tuple[str, ...]
     changed: bool
     html_limit: int
+    findings: tuple[Brief, ...] = ()
 
     def lines(self) -> Iterator[str]:
         """As text to keep, a line at a time."""
-        head = {"campaign": self.campaign, "folder": str(self.folder), "html_limit": self.html_limit}
+        head = {
+            "campaign": self.campaign, "folder": str(self.folder), "html_limit": self.html_limit,
+            "findings": self.findings,
+        }  # fmt: skip
         yield json.dumps(head) + "\n"
         for one in self.variants:
             yield json.dumps([one.id, one.subject, one.html, one.text, one.eml, one.pictures]) + "\n"
@@ -60,7 +66,8 @@ def unchanged(lines: Iterator[str]) -> CompiledCampaign:
     head: Mapping[str, Any] = json.loads(next(lines))
     folder = Path(head["folder"])
     variants = tuple([_variant(folder, *json.loads(line)) for line in lines])
-    return CompiledCampaign(head["campaign"], folder, variants, (), False, head["html_limit"])
+    findings = tuple([Brief(*one) for one in head["findings"]])
+    return CompiledCampaign(head["campaign"], folder, variants, (), False, head["html_limit"], findings)
 
 
 def _variant(

@@ -18,6 +18,7 @@ from handbill.batch.spread import Outcome, spread
 from handbill.batch.work import Bench, Job, Row, open_desk
 from handbill.loader import Loader
 from handbill.pipeline import Desk
+from handbill.preflight.brief import Brief
 from handbill.resolve.shop import BASE
 from handbill.vary.plan import twins
 from handbill.write.store import Listed, Store
@@ -31,7 +32,7 @@ class How:
 
     `variants` are the ids of those to make, all when there are none. `jobs` processes share the work, or
     whatever `executor` runs on: its workers read the workspace under the same path, and only plain data and
-    bytes cross.
+    bytes cross. A `strict` run takes what preflight's cheap rules find for mistakes.
     """
 
     brand: str | None = None
@@ -39,10 +40,11 @@ class How:
     variants: tuple[str, ...] = ()
     jobs: int = 1
     executor: Executor | None = None
+    strict: bool = False
 
     def options(self) -> list[str | None]:
         """What decides the bytes; who makes them does not."""
-        return [self.brand, self.pictures, *sorted(set(self.variants))]
+        return [self.brand, self.pictures, str(self.strict), *sorted(set(self.variants))]
 
 
 def compile_campaign(
@@ -52,7 +54,7 @@ def compile_campaign(
 
     `stamp` stands for the content of all inputs, where it is known (`batch.seen`).
     """
-    job = Job(str(loader.root), str(path), how.brand, how.pictures, str(out), "", "", stamp)
+    job = Job(str(loader.root), str(path), how.brand, how.pictures, str(out), "", "", stamp, how.strict)
     desk = open_desk(job, loader)
     numbers = _numbers(desk, how.variants)
     campaign = _named(desk, numbers, str(out))
@@ -63,7 +65,7 @@ def compile_campaign(
     try:
         job = job._replace(folder=str(store.folder))
         rows = spread(job, desk, store, numbers, how.jobs, how.executor)
-        made, listed = _made(rows, len(numbers), step, store.folder, desk)
+        made, listed, findings = _made(rows, len(numbers), step, store.folder, desk)
         with uninterrupted():
             changes = store.commit(listed, desk.scope, partial=bool(how.variants))
     except Fault as fault:
@@ -71,7 +73,7 @@ def compile_campaign(
     finally:
         store.close()
     limit = loader.workspace.budgets.html_kb * 1024
-    return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, limit)
+    return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, limit, findings)
 
 
 def _numbers(desk: Desk, variants: Sequence[str]) -> Sequence[int]:
@@ -117,13 +119,17 @@ class _Nowhere:
 
 def _made(
     rows: Iterable[Outcome], total: int, step: Step | None, folder: Path, desk: Desk
-) -> tuple[tuple[CompiledVariant, ...], list[Listed]]:
-    """All rows in order. Raises MistakesError with everything wrong in any variant, and for two alike."""
+) -> tuple[tuple[CompiledVariant, ...], list[Listed], tuple[Brief, ...]]:
+    """All rows in order, and what was found in any of them.
+
+    Raises MistakesError with everything wrong in any variant, and for two alike.
+    """
     made: dict[int, tuple[CompiledVariant, Listed]] = {}
     mistakes: set[Mistake] = set()
     known: dict[tuple[str, ...], tuple[str, ...]] = {}
     first_of: dict[bytes, int] = {}
     alike: dict[Place, Mistake] = {}
+    findings: set[Brief] = set()
     for row in rows:
         if isinstance(row, Row):
             names = known.setdefault(row.names, row.names)  # most variants use the same pictures
@@ -138,6 +144,7 @@ def _made(
                 ),
                 Listed(row.id, names, desk.scope),
             )
+            findings.update(row.findings)
             if step is not None:
                 step(len(made), total)
         else:
@@ -145,4 +152,4 @@ def _made(
     if mistakes or alike:
         raise MistakesError([*mistakes, *alike.values()])
     ordered = [made[number] for number in sorted(made)]
-    return tuple([one for one, _ in ordered]), [one for _, one in ordered]
+    return tuple([one for one, _ in ordered]), [one for _, one in ordered], tuple(sorted(findings))

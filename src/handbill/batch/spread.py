@@ -30,7 +30,7 @@ def spread(
 
     Raises Fault where `store` cannot be written to, HandbillError when a worker dies.
     """
-    bench = Bench(desk, store, job.out)
+    bench = Bench(desk, store, job.out, job.strict)
     alone = 1 if executor is not None or (jobs > 1 and len(numbers) > 2) else len(numbers)
     for number in numbers[:alone]:  # the first one fills the caches for all
         try:

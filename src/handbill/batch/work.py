@@ -17,6 +17,7 @@ from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.loader import Loader
 from handbill.pictures.produce import produced
 from handbill.pipeline import Desk, campaign_file
+from handbill.preflight.brief import Brief
 from handbill.resolve.shop import CID
 from handbill.write.store import Tray
 
@@ -28,6 +29,7 @@ class Job(NamedTuple):
 
     `stamp` stands for the inputs: another one means another run, an empty one that nothing is kept for it.
     `staging` is empty where workers do not see the disk that is written to; `out` is how messages call it.
+    A `strict` run takes findings for mistakes.
     """
 
     root: str
@@ -38,10 +40,11 @@ class Job(NamedTuple):
     folder: str
     staging: str
     stamp: str
+    strict: bool = False
 
 
 class Row(NamedTuple):
-    """One variant made: sizes in bytes, its pictures by name, and a digest that tells two alike."""
+    """One variant made: sizes in bytes, its pictures by name, a digest that tells two alike, findings."""
 
     number: int
     id: str
@@ -53,6 +56,7 @@ class Row(NamedTuple):
     names: tuple[str, ...]
     digest: bytes
     written: bool
+    findings: tuple[Brief, ...] = ()
 
 
 class Share(NamedTuple):
@@ -90,8 +94,8 @@ class _Basket:
 class Bench:
     """A campaign at work: its desk, where its files go, and the pictures that went there already."""
 
-    def __init__(self, desk: Desk, sink: Sink, out: str) -> None:
-        self.desk, self.sink, self.out = desk, sink, out
+    def __init__(self, desk: Desk, sink: Sink, out: str, strict: bool = False) -> None:
+        self.desk, self.sink, self.out, self.strict = desk, sink, out, strict
         self.put_by: set[str] = set()
 
     def make(self, number: int) -> Row:
@@ -99,6 +103,9 @@ class Bench:
         desk = self.desk
         name, mail = desk.id(number), desk.mail(number)
         built = desk.render(mail, name)
+        findings = desk.findings(mail)
+        if self.strict and any(one.stops for one in findings):
+            raise MistakesError(_mistake(one) for one in findings if one.stops)
         plans = () if desk.pictures == CID else mail.plans
         try:
             for plan in plans:
@@ -111,7 +118,7 @@ class Bench:
         sizes, names = built.sizes, tuple(plan.name for plan in plans)
         return Row(
             number, name, mail.subject.sampled.header, sizes.html, sizes.text, sizes.eml, sizes.pictures,
-            names, built.digest, written,
+            names, built.digest, written, findings,
         )  # fmt: skip
 
 
@@ -154,13 +161,20 @@ def share(job: Job, numbers: tuple[int, ...], have: tuple[str, ...] = ()) -> Sha
 
 def _bench(job: Job, basket: _Basket, have: tuple[str, ...]) -> Bench:
     if not job.staging:
-        bench = Bench(open_desk(job), basket, job.out)
+        bench = Bench(open_desk(job), basket, job.out, job.strict)
         bench.put_by.update(have)
         return bench
     if _mine.bench is None or _mine.bench[0] != job:
         tray = Tray(Path(job.folder), Path(job.staging))
-        _mine.bench = job, Bench(open_desk(job), tray, job.out)
+        _mine.bench = job, Bench(open_desk(job), tray, job.out, job.strict)
     return _mine.bench[1]
+
+
+def _mistake(one: Brief) -> Mistake:
+    """A finding that a strict run stops for."""
+    return Mistake(
+        Place(one.file, one.line, one.column), f"{one.section}, {one.rule}", one.message, one.remedy
+    )
 
 
 def flat(mistake: Mistake) -> Flat:

@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,7 @@ from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass, field
 from handbill.batch.result import CompiledCampaign
 from handbill.batch.seen import Last
-from handbill.cli.options import OneOf, brand_option, shown
+from handbill.cli.options import OneOf, brand_option, shown, shown_place
 from handbill.cli.progress import Progress
 from handbill.cli.table import data, table
 
@@ -38,10 +38,11 @@ class Work:
     pictures: str
     variants: Sequence[str] = ()
     jobs: int = 1
+    strict: bool = False
 
     def options(self) -> list[str | None]:
         """What decides the bytes."""
-        return [self.brand, self.pictures, *sorted(set(self.variants))]
+        return [self.brand, self.pictures, str(self.strict), *sorted(set(self.variants))]
 
 
 @dataclass(slots=True)
@@ -91,6 +92,9 @@ class Outcome:
     metavar="N",
     help="How many processes make variants side by side.",
 )
+@click.option(
+    "--strict", is_flag=True, help="What preflight's cheap rules find is a mistake, and stops writing."
+)
 @click.option("--watch", is_flag=True, help="Compile again whenever a file changes; Ctrl-C ends it.")
 @click.option("--explain", is_flag=True, help="Write nothing; show where every value came from.")
 @click.option(
@@ -103,14 +107,14 @@ class Outcome:
 )
 def command(
     files: Sequence[Path], out: Path | None, brand: str | None, pictures: str, variants: Sequence[str],
-    jobs: int, watch: bool, explain: bool, form: str,
+    jobs: int, strict: bool, watch: bool, explain: bool, form: str,
 ) -> None:  # fmt: skip
     """Compile campaign files into HTML, plain text and .eml.
 
     A campaign with mistakes in any variant writes nothing, the others are written; the exit code is then 2.
     Files that would be the same as before are left as they are.
     """
-    work = Work(files, out, brand, pictures, variants, jobs)
+    work = Work(files, out, brand, pictures, variants, jobs, strict)
     if explain:
         sys.exit(_explain(work, watch, form))
     if watch:
@@ -125,6 +129,7 @@ def command(
         if outcome.results:
             click.echo(table(outcome.results))
         show_mistakes(outcome)
+        show_findings(outcome)
     sys.exit(outcome.exit_code)
 
 
@@ -185,6 +190,15 @@ def show_mistakes(outcome: Outcome) -> None:
         click.echo(str(mistake), err=True)
 
 
+def show_findings(outcome: Outcome) -> None:
+    """What the cheap rules of preflight found, one line each on stderr."""
+    told = sorted({str(one) for result in outcome.results for one in result.findings if one.stops})
+    for line in told:
+        click.echo(line, err=True)
+    if told:
+        click.echo("handbill preflight says why, and looks at more", err=True)
+
+
 class _Compiler:
     """One file after another; a workspace is opened when a file of it has changed."""
 
@@ -203,7 +217,7 @@ class _Compiler:
         last = Last(self.cache, root, path, out, work.options())
         result = last.result()
         if result is not None and self.names.setdefault((out, result.campaign), path) == path:
-            return result
+            return _as_shown(result, root)
         from handbill.batch.run import How, compile_campaign
         from handbill.loader import Loader
 
@@ -212,12 +226,12 @@ class _Compiler:
                 self.loaders[root] = Loader(root, self.cache)
             loader = self.loaders[root]
             self._check_name(loader, path, out)
-            how = How(work.brand, work.pictures, tuple(work.variants), work.jobs)
+            how = How(work.brand, work.pictures, tuple(work.variants), work.jobs, strict=work.strict)
             result = compile_campaign(loader, path, out, how, stamp=last.inputs, step=step)
         except MistakesError as error:
             raise shown(error, root) from None
         last.keep(result)
-        return result
+        return _as_shown(result, root)
 
     def _check_name(self, loader: Loader, path: Path, out: Path) -> None:
         from handbill.base.source import child, place, scalar
@@ -228,6 +242,14 @@ class _Compiler:
         if named is not None and first != path:
             message = f"{loader.name(first)} is called {scalar(named)} too, and both go to one folder"
             raise MistakesError([Mistake(place(named), "campaign", message, "another name")])
+
+
+def _as_shown(result: CompiledCampaign, root: Path) -> CompiledCampaign:
+    """The files of findings named as the user's shell would name them."""
+    if not result.findings:
+        return result
+    named = [one._replace(file=shown_place(Place(one.file), root).file) for one in result.findings]
+    return replace(result, findings=tuple(named))
 
 
 def _root(file: Path, path: Path) -> Path:

@@ -110,5 +110,6 @@ def data(results: Iterable[CompiledCampaign]) -> dict[str, Any]:
             "campaign": result.campaign, "folder": folder, "changed": result.changed,
             "variants": len(result.variants), "written": sum(one.written for one in result.variants),
             "removed": list(result.removed),
+            "findings": [one._asdict() for one in result.findings],
         })  # fmt: skip
     return {"mails": mails, "campaigns": campaigns}

@@ -15,9 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache, code_stamp
-from handbill.base.errors import Place
-from handbill.base.frozen import dataclass
 from handbill.base.source import plain
+from handbill.preflight.brief import Brief
 from handbill.preflight.part import Part, parts_of
 
 if TYPE_CHECKING:
@@ -27,18 +26,6 @@ if TYPE_CHECKING:
 
 _FORMAT = 1  # raise when what is kept, or what it means, changes
 Kept = list[list[Any]]  # of one section: rule, weight, message, remedy, way, near; as JSON holds it
-
-
-@dataclass(frozen=True, slots=True)
-class Brief:
-    """A finding as plain data: `weight` is note, warning or error."""
-
-    place: Place
-    section: str
-    rule: str
-    weight: str
-    message: str
-    remedy: str
 
 
 class Glance:
@@ -57,7 +44,7 @@ class Glance:
                 if one.rule in campaign.allow or one.rule in brand.allow:
                     continue
                 weight = brand.severity.get(one.rule, one.weight)
-                yield Brief(one.place, one.section, one.rule, weight, one.message, one.remedy)
+                yield one._replace(weight=weight)
 
     def _of(self, part: Part) -> tuple[Brief, ...]:
         key = id(part.spoken)
@@ -84,7 +71,7 @@ class Glance:
 
             for rule, weight, message, remedy, way, near in said:
                 place = in_part(Where(section=part.id, way=tuple(way), near=near), part)
-                yield Brief(place, part.id, rule, weight, message, remedy)
+                yield Brief(place.file, place.line, place.column, part.id, rule, weight, message, remedy)
 
     def _asked(self, part: Part) -> Kept:
         """What the rules say now. One that fails says nothing here: preflight tells of it."""
