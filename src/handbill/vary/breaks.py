@@ -93,10 +93,12 @@ def one_product_a_row(campaign: Campaign) -> Changes:
             row: Changes = {"block": "product-strip", "across": "two", "show_price": "true",
                    "products": [_bare(one) for one in products[at : at + 2]]}  # fmt: skip
             rows.append(row)
-        for name in ("title", "copy", "tone"):
+        for row in rows[1:]:
+            row["spacing"] = "close"
+        for name in ("title", "copy", "tone", "shots"):
             value = child(stack.node, name)
             if value is not None:
-                for row in rows if name == "tone" else rows[:1]:
+                for row in rows[:1] if name in ("title", "copy") else rows:
                     row[name] = value
         if len(products) % 2:
             rest = {
