@@ -10,12 +10,16 @@ from handbill.preflight.specimen import Specimen
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Text colours and grounds that no role of the house style has, once in each section."""
+    """Text colours and grounds that no role of the house style has, once in each section.
+
+    The solid colour under a picture is the picture's own.
+    """
     house = palette(mail)
     for _id, inks in by_section(mail, mail.page.inks(PHONE).texts):
         said: set[Rgb] = set()
         for ink in inks:
-            for colour, what in ((ink.colour, "set in"), (ink.ground.colour, "on")):
+            pairs = ((ink.colour, "set in"), (ink.ground.colour, "on"))
+            for colour, what in pairs[:1] if ink.ground.picture else pairs:
                 if colour not in house and colour not in said and ink.ground.owner is not None:
                     said.add(colour)
                     message = (
