@@ -27,6 +27,7 @@ from handbill.preflight.specimen import Missing, Specimen
 from handbill.report.model import ADVICE, Letter, merged
 from handbill.report.pages import page
 from handbill.report.people import quoted
+from handbill.vary.practice import PRACTICE
 
 SALE, BRAND = campaign("orrowby"), "brands/orrowby/brand.yaml"
 CLICK = ("{label: Shop the whole sale, link: /sale}", "{label: Click here, link: /sale}")
@@ -303,6 +304,33 @@ def test_every_rule_says_why_whence_and_what_to_do() -> None:
             assert "common practice" in one.source
         if one.source == "common practice":
             assert one.severity is not ERROR or slug in ("placeholder-left", "foreign-tag", "clip"), slug
+
+
+def test_a_practice_names_an_arm_that_variants_can_break() -> None:
+    arms = {one.arm for one in every().values() if one.arm}
+    assert arms <= {*PRACTICE}
+    assert len(arms) >= 8
+
+
+def test_every_variant_is_looked_at_and_told_once(changed: Any) -> None:
+    variants = (
+        "variants: {axes: {arm: {control: {}, quiet: {set: {closing.headline: Then it is day}}, "
+        "click: {set: {closing.button.label: Click here}}}}}\nstack:\n"
+    )
+    data = json.loads(command(changed(("stack:\n", variants)), "--format", "json").stdout)
+    assert data["mistakes"] == []
+    (found,) = data["campaigns"]
+    assert len(found["variants"]) == 3
+    (click,) = [one for one in found["findings"] if one["rule"] == "link-words"]
+    assert click["variants"] == ["arm=click"]
+    assert "Click here" in Path(click["file"]).read_text("utf-8").splitlines()[click["line"] - 1]
+    shared = [one for one in found["findings"] if one["rule"] == "contrast-forced-dark"]
+    assert shared
+    assert all(len(one["variants"]) == 3 for one in shared)
+    lone = json.loads(
+        command(changed(("stack:\n", variants)), "--variant", "arm=quiet", "--format", "json").stdout
+    )
+    assert lone["campaigns"][0]["variants"] == ["arm=quiet"]
 
 
 def test_a_rules_file_is_named_after_it() -> None:

@@ -242,11 +242,11 @@ def test_forced_dark_looks_only_at_what_is_clear_in_the_light() -> None:
     assert all("(modelled)" in one.message for one in found)
 
 
-@pytest.mark.parametrize("brand", CAMPAIGNS)
-def test_the_demos_have_no_finding_above_a_note(brand: str) -> None:
-    found = outcome(sound(brand))
-    assert [one for one in found.findings if one.severity > NOTE] == []
-    assert found.not_run == ()
+@pytest.mark.parametrize("path", sorted((DEMO / "campaigns").glob("*.yaml")), ids=lambda path: path.stem)
+def test_the_demos_have_no_finding_above_a_note(path: Path) -> None:
+    made = Examiner(Loader(DEMO, Cache())).examine(path)
+    assert [one for one in made.findings if one.severity > NOTE] == []
+    assert made.not_run == ()
 
 
 def test_every_rule_is_broken_here_or_by_its_own_test() -> None:

@@ -172,9 +172,7 @@ def _bench(job: Job, basket: _Basket, have: tuple[str, ...]) -> Bench:
 
 def _mistake(one: Brief) -> Mistake:
     """A finding that a strict run stops for."""
-    return Mistake(
-        Place(one.file, one.line, one.column), f"{one.section}, {one.rule}", one.message, one.remedy
-    )
+    return Mistake(Place(one.file, one.line, one.column), f"{one.section}, {one.rule}", one.message)
 
 
 def flat(mistake: Mistake) -> Flat:

@@ -14,11 +14,10 @@ import click
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError, Place
-from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass, field
 from handbill.batch.result import CompiledCampaign
 from handbill.batch.seen import Last
-from handbill.cli.options import OneOf, brand_option, shown, shown_place
+from handbill.cli.options import OneOf, brand_option, root_of, shown, shown_place
 from handbill.cli.progress import Progress
 from handbill.cli.table import data, table
 
@@ -148,7 +147,7 @@ def _explain(work: Work, watch: bool, form: str) -> int:
     for file in work.files:
         try:
             path = Path(os.path.abspath(file))
-            root = _root(file, path)
+            root = root_of(file, path)
             try:
                 if root not in loaders:
                     loaders[root] = Loader(root, Cache())
@@ -210,7 +209,7 @@ class _Compiler:
 
     def one(self, file: Path, step: Callable[[int, int], None] | None) -> CompiledCampaign:
         work, path = self.work, Path(os.path.abspath(file))
-        root = _root(file, path)
+        root = root_of(file, path)
         out = Path(os.path.abspath(work.out)) if work.out else root / "out"
         if out.exists() and not out.is_dir():
             raise _unusable(Place(str(out)), "not a folder", "a folder to write in")
@@ -250,18 +249,6 @@ def _as_shown(result: CompiledCampaign, root: Path) -> CompiledCampaign:
         return result
     named = [one._replace(file=shown_place(Place(one.file), root).file) for one in result.findings]
     return replace(result, findings=tuple(named))
-
-
-def _root(file: Path, path: Path) -> Path:
-    place = Place(str(file))
-    if path.is_dir():
-        raise _unusable(place, "a folder, not a campaign", "a file such as campaigns/NAME.yaml")
-    if not path.exists():
-        raise _unusable(place, "no such file")
-    root = find_root(path)
-    if root is None:
-        raise _unusable(place, "not in a workspace", f"{MARK} in a folder above the file")
-    return root
 
 
 def _unusable(place: Place, message: str, expected: str = "") -> MistakesError:
