@@ -15,6 +15,7 @@ from handbill.cli.variants_schema import variants_schema
 from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.models.brand import Brand
 from handbill.models.campaign import Campaign
+from handbill.models.picture import MOST_FRAMES
 
 Schema = dict[str, Any]
 
@@ -241,9 +242,23 @@ PICTURE = _object(
             "file",
             required=False,
         ),
+        "frames": {
+            "type": "array",
+            "minItems": 2,
+            "maxItems": MOST_FRAMES,
+            "items": _part(
+                "One picture and its time.", {"file": {"type": "string"}, "seconds": MEASURE}, "file"
+            ),
+            "description": "In place of file: pictures that follow one another.",
+        },
+        "first": {**MEASURE, "description": "The frame that begins, counted from 1."},
+        "fade": {**MEASURE, "description": "Seconds from one frame into the next."},
+        "rounds": {**MEASURE, "description": "How often all of it plays: a number, or forever."},
+        "max_kb": {**MEASURE, "description": "The most its file may weigh, KB of 1024."},
     },
-    ["file"],
+    [],
 )
+PICTURE["anyOf"] = [{"required": ["file"]}, {"required": ["frames"]}]
 
 
 def brand_schema(blocks: Sequence[BlockSpec]) -> Schema:

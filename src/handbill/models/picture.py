@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from handbill.models.common import Model, Toggle
-from handbill.models.read import Choice, Reference, growth, shape, share, tinge
+from handbill.models.read import Choice, Reference, growth, rounds, shape, share, tinge
 
 MOST_PX = 2000
 FITS = ("cover", "contain", "trim")
@@ -29,6 +29,11 @@ Share = Annotated[
     WithJsonSchema({"anyOf": [{"const": "auto"}, {"type": "number", "minimum": 0, "maximum": 1}]}),
 ]
 Tinge = Annotated[str, BeforeValidator(tinge), WithJsonSchema({"type": "string"})]
+Rounds = Annotated[
+    int,
+    BeforeValidator(rounds),
+    WithJsonSchema({"anyOf": [{"const": "forever"}, {"type": "integer", "minimum": 1, "maximum": 1000}]}),
+]
 Px = Annotated[int, Field(ge=0, le=MOST_PX)]
 
 
@@ -110,8 +115,22 @@ class PhoneIn(Model):
 Phone = Annotated[PhoneIn, BeforeValidator(Reference("file"), json_schema_input_type=str | PhoneIn)]
 
 
+class FrameIn(Model):
+    """One picture of a moving one."""
+
+    file: str = Field(min_length=1)
+    seconds: float = Field(1, ge=0.1, le=60, description="How long it stands.")
+
+
+Frame = Annotated[FrameIn, BeforeValidator(Reference("file"), json_schema_input_type=str | FrameIn)]
+MOST_FRAMES = 50
+
+
 class PictureIn(Model):
-    """A picture file sought in the brand's pictures, then its parents'; without a dot, a built-in icon."""
+    """A picture file sought in the brand's pictures, then its parents'; without a dot, a built-in icon.
+
+    Of a moving picture `file` is its first frame's.
+    """
 
     file: str = Field(min_length=1)
     alt: str | None = Field(None, description="What the picture shows, for those who do not see it.")
@@ -130,3 +149,12 @@ class PictureIn(Model):
         None, description="Pixels of its file to each px it is shown at."
     )
     phone: Phone | None = Field(None, description="Another file or cut for narrow screens.")
+    frames: Annotated[tuple[Frame, ...], Field(min_length=2, max_length=MOST_FRAMES)] | None = Field(
+        None, description="In place of file: pictures that follow one another."
+    )
+    first: int | None = Field(
+        None, ge=1, description="The frame that begins, counted from 1: some readers show no other."
+    )
+    fade: float = Field(0, ge=0, le=2, description="Seconds from one frame into the next; 0: at once.")
+    rounds: Rounds = Field(1, description="How often all of it plays: a number, or forever.")
+    max_kb: int | None = Field(None, ge=1, le=20_000, description="The most its file may weigh, KB of 1024.")

@@ -108,7 +108,16 @@ def said(value: Any) -> Any:
 
 
 def picture(value: Any) -> Any:
-    return {"file": value} if isinstance(value, str) else value
+    """A file's name alone for a picture; a moving one has the file of the frame it begins with."""
+    if isinstance(value, str):
+        return {"file": value}
+    frames = value.get("frames") if isinstance(value, dict) else None
+    if not isinstance(frames, list | tuple) or not frames or "file" in value:
+        return value
+    first = str(value.get("first", 1))
+    number = int(first) if first.isdecimal() else 1
+    frame = frames[number - 1] if 0 < number <= len(frames) else frames[0]
+    return {**value, "file": frame.get("file", "") if isinstance(frame, dict) else frame}
 
 
 def shape(value: Any) -> Any:
@@ -135,6 +144,17 @@ def share(value: Any) -> Any:
     except InvalidOperation:
         pass
     raise wrong(f"{show(value)} is not a share", "auto, or a fraction from 0 to 1")
+
+
+def rounds(value: Any) -> Any:
+    """How often something plays; 0 stands for `forever`."""
+    if value == "forever":
+        return 0
+    if isinstance(value, int) or (isinstance(value, str) and value.strip().isdecimal()):
+        count = int(value)
+        if 1 <= count <= 1000:
+            return count
+    raise wrong(f"{show(value)} is not how often", "a number from 1 to 1000, or forever")
 
 
 def tinge(value: Any) -> Any:

@@ -69,6 +69,30 @@ class Corners:
 
 
 @dataclass(frozen=True, slots=True)
+class Shot:
+    """One frame of a moving picture: the SHA-256 of its file, what is cut from it, and how long it stands, in
+    hundredths of a second (GIF89a's unit)."""
+
+    sha256: str
+    box: Box
+    time: int
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """Frames in the order they are shown, the first one first. `fade`: hundredths of a second from one to the
+    next, in `steps`; `rounds`: how often all of it plays, 0 for ever; `colours`: the most of a frame,
+    `dither`: whether they are mixed to look like more."""
+
+    shots: tuple[Shot, ...]
+    fade: int
+    rounds: int
+    steps: int
+    colours: int
+    dither: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Asked:
     """All of it; None where nothing was asked."""
 
@@ -77,6 +101,12 @@ class Asked:
     shade: Shade | None = None
     border: Border | None = None
     corners: Corners | None = None
+    moving: Moving | None = None
+
+    def __repr__(self) -> str:
+        """As names are hashed from it; a still's says nothing of motion."""
+        parts = ("extend", "fit", "shade", "border", "corners", *(("moving",) if self.moving else ()))
+        return f"Asked({', '.join(f'{part}={getattr(self, part)!r}' for part in parts)})"
 
 
 @dataclass(frozen=True, slots=True)

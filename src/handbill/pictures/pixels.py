@@ -6,7 +6,7 @@ Follows PNG (third edition), ITU-T T.81 (JPEG), GIF89a, EXIF 2.32 (orientation) 
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -72,9 +72,13 @@ def upright(data: bytes) -> Image.Image:
         return _decoded(_opened(data))
 
 
-def make(plan: Plan, data: bytes) -> bytes:
+def make(plan: Plan, data: bytes, frames: Sequence[bytes] = ()) -> bytes:
     """The finished file of `plan` from its source's bytes; `quiet` is the caller's to enter."""
     with _readable():
+        if plan.asked is not None and plan.asked.moving is not None:
+            from handbill.pictures.reel import reel
+
+            return reel(plan, [_decoded(_opened(one)) for one in frames])
         image = _opened(data)
         if plan.content_type == "image/gif":
             return _gif(image, plan)

@@ -30,7 +30,8 @@ class Plan:
     `box` is cut from the source (left, top, right, bottom, px) and scaled to `whole`, or to `inner` (left,
     top, width, height) of it, of which `rows` (first, end) are kept, all in the colour `tint` (#rrggbb) if
     any, over `ground` (#rrggbb) if any, with what else is `asked`; `untouched`: the source's own bytes are
-    used. `key` is a hash of the source's bytes and all of this.
+    used; `frames`: the sources of a moving picture in their order, `source` is the first. `key` is a hash of
+    the sources' bytes and all of this.
     """
 
     source: Source
@@ -49,6 +50,7 @@ class Plan:
     tint: str | None = None
     inner: Box | None = None
     asked: Asked | None = None
+    frames: tuple[Source, ...] = ()
 
     @property
     def sharpness(self) -> float:
@@ -89,7 +91,7 @@ def plan(
         message = f"picture {source.path.name} has no transparency: tinted, it would be an even field"
         raise Fault(message, expected="a drawing on a transparent ground")
     frame = _frame(source, width, density, ratio, focus, crop, asked, subject)
-    return _framed(source, width, frame, part, flat_ground, flat_tint, asked)
+    return framed(source, width, frame, part, flat_ground, flat_tint, asked)
 
 
 def cut(whole: Plan, at: int) -> tuple[Plan, Plan]:
@@ -97,15 +99,15 @@ def cut(whole: Plan, at: int) -> tuple[Plan, Plan]:
     nothing."""
     frame = Frame(whole.box, whole.whole, whole.inner, whole.height, whole.short_of_density)
     upper, lower = (
-        _framed(whole.source, whole.width, frame, part, whole.ground, whole.tint, whole.asked)
+        framed(whole.source, whole.width, frame, part, whole.ground, whole.tint, whole.asked)
         for part in ((0, at), (at, whole.height))
     )
     return upper, lower
 
 
-def _framed(
+def framed(
     source: Source, width: int, frame: Frame, part: tuple[int, int] | None, ground: str | None,
-    tint: str | None, asked: Asked | None,
+    tint: str | None, asked: Asked | None, frames: tuple[Source, ...] = (),
 ) -> Plan:  # fmt: skip
     """The rows of `part` (CSS px) of a frame, named by all that makes them."""
     box, whole, height = frame.box, frame.whole, frame.height
@@ -142,6 +144,7 @@ def _framed(
         tint=tint,
         inner=frame.inner,
         asked=asked,
+        frames=frames,
     )
 
 
@@ -194,7 +197,7 @@ def _colour(ground: str) -> str:
 
 def _content_type(source: Source, ground: str | None, asked: Asked | None) -> str:
     """GIF moves; JPEG for what is opaque and not drawn flat; PNG for the rest."""
-    if source.animated:
+    if source.animated or (asked is not None and asked.moving is not None):
         return "image/gif"
     if _see_through(source, ground, asked):
         return "image/png"

@@ -54,7 +54,7 @@ def _made(plan: Plan, cache: Cache) -> bytes:
     data = source_bytes(plan.source)
     if not plan.untouched:
         try:
-            data = pixels.make(plan, data)
+            data = pixels.make(plan, data, [source_bytes(one) for one in plan.frames])
         except pixels.PictureError as error:
             raise Fault(f"picture {plan.source.path.name} {error}") from None
     cache.put(_key(plan), data)

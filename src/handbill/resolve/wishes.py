@@ -15,6 +15,7 @@ from handbill.base.errors import Fault, nearest
 from handbill.base.frozen import dataclass
 from handbill.pictures import study
 from handbill.pictures.asked import Asked, Border, Corners, Extend, Fit, Shade, Shape
+from handbill.pictures.moving import MAX_KB, Reel, moving
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as planned
 from handbill.resolve.shop import CopyOn
@@ -98,6 +99,10 @@ class Wishes:
 
     def plan(self, file: str, *, dark: bool, tint: str | None, shade: Shade | None) -> Plan:
         """One plan, its edges judged. Raises Fault."""
+        if self.value.frames and file == self.value.file:
+            return self.moving(dark=dark, tint=tint)
+        if not self.value.frames and (self.value.first or self.value.fade or self.value.rounds != 1):
+            raise Fault("first, fade and rounds are of moving pictures", expected="frames: [a.jpg, b.jpg]")
         source = self.pictures.source(file)
         value, slot = self.value, self.slot
         asked = Asked(self.extend(dark), self.fit(dark), shade, self.border(dark), self.corners(dark))
@@ -114,6 +119,31 @@ class Wishes:
             for side in (side for side, rows in grown.items() if rows):
                 study.refuse_busy(study.edge(source, made.box, side, self.pictures.cache), side, file)
         return made
+
+    def moving(self, *, dark: bool, tint: str | None) -> Plan:
+        """The plan of a picture of several frames. Raises Fault."""
+        value, slot = self.value, self.slot
+        assert value.frames
+        if slot.area or value.shade is not None:
+            raise Fault("copy stands on this picture: it cannot move", expected="a still picture")
+        if tint or value.extend is not None or self.fit(dark) is not None:
+            expected = "crop, border, corners, density and phone"
+            raise Fault("what moves is neither extended, fitted nor tinted", expected=expected)
+        if value.corners is not None and value.corners.drawn and value.corners.on == NONE:
+            raise Fault("corners of a moving picture cannot be transparent", expected="corners: {on: ground}")
+        first = (value.first or 1) - 1
+        if first >= len(value.frames):
+            raise Fault(f"first: there is no frame {first + 1}", expected=f"1 to {len(value.frames)}")
+        frames = (*value.frames[first:], *value.frames[:first])
+        shown = tuple((self.pictures.source(one.file), round(one.seconds * 100)) for one in frames)
+        most = (value.max_kb or MAX_KB) * 1024
+        return moving(
+            Reel(shown, round(value.fade * 100), value.rounds, most), width=slot.width,
+            density=int(value.density or slot.density), ratio=slot.ratio,
+            focus=focus_of(value.crop.focus if value.crop and value.crop.focus else value.focus),
+            crop=shape_of(value.crop.ratio) if value.crop else None, border=self.border(dark),
+            corners=self.corners(dark), cache=self.pictures.cache,
+        )  # fmt: skip
 
     # -- parts
 
@@ -212,6 +242,9 @@ class _Merged:
         self.extend = phone.extend or (None if phone.file or phone.crop else value.extend)
         self.fit, self.border, self.corners = value.fit, value.border, value.corners
         self.shade, self.density = None, value.density
+        self.frames = None if phone.file else value.frames
+        self.file, self.first, self.fade = value.file, value.first, value.fade
+        self.rounds, self.max_kb = value.rounds, value.max_kb
 
 
 def _contrast(one: str, other: str) -> float:

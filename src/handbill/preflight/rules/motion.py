@@ -13,7 +13,7 @@ FLASHES = 3  # in any second
 def check(mail: Specimen) -> Iterator[Hit]:
     """Moving pictures that do not come to rest, and ones that flash."""
     for plan in mail.mail.plans:
-        if not plan.source.animated:
+        if plan.content_type != "image/gif":
             continue
         data = mail.bytes_of(plan)
         moves = motion(data)
