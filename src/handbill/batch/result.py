@@ -38,8 +38,9 @@ class CompiledVariant:
 class CompiledCampaign:
     """A campaign compiled: its variants in order, the ids of those removed, and whether any file changed.
 
-    Pictures lie in `folder`/pictures. `html_limit` is the workspace's budget for the HTML of a mail in bytes,
-    `findings` what preflight's cheap rules say of any variant, each once.
+    Pictures lie in `folder`/pictures. `html_limit` and `pictures_limit` are the workspace's budgets for
+    the HTML and the pictures of a mail in bytes, `findings` what preflight's cheap rules say of any variant,
+    each once.
     """
 
     campaign: str
@@ -48,12 +49,14 @@ class CompiledCampaign:
     removed: tuple[str, ...]
     changed: bool
     html_limit: int
+    pictures_limit: int
     findings: tuple[Brief, ...] = ()
 
     def lines(self) -> Iterator[str]:
         """As text to keep, a line at a time."""
         head = {
             "campaign": self.campaign, "folder": str(self.folder), "html_limit": self.html_limit,
+            "pictures_limit": self.pictures_limit,
             "findings": self.findings,
         }  # fmt: skip
         yield json.dumps(head) + "\n"
@@ -67,7 +70,8 @@ def unchanged(lines: Iterator[str]) -> CompiledCampaign:
     folder = Path(head["folder"])
     variants = tuple([_variant(folder, *json.loads(line)) for line in lines])
     findings = tuple([Brief(*one) for one in head["findings"]])
-    return CompiledCampaign(head["campaign"], folder, variants, (), False, head["html_limit"], findings)
+    limits = head["html_limit"], head["pictures_limit"]
+    return CompiledCampaign(head["campaign"], folder, variants, (), False, *limits, findings)
 
 
 def _variant(

@@ -72,8 +72,9 @@ def compile_campaign(
         raise MistakesError([fault.at(Place(str(out)))]) from None
     finally:
         store.close()
-    limit = loader.workspace.budgets.html_kb * 1024
-    return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, limit, findings)
+    budgets = loader.workspace.budgets
+    limits = budgets.html_kb * 1024, budgets.pictures_kb * 1024
+    return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, *limits, findings)
 
 
 def _numbers(desk: Desk, variants: Sequence[str]) -> Sequence[int]:

@@ -1,6 +1,6 @@
 """What a compile came to, for people and for programs. Enters: results; leaves: a table, or plain data.
 
-Sizes are KB of 1024 bytes. A campaign of many variants takes one line; `!` marks too much HTML.
+Sizes are KB of 1024 bytes. A campaign of many variants takes one line; `!` marks what passes its budget.
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ def _rows(result: CompiledCampaign) -> Iterator[tuple[str, ...]]:
         said += [gone] if gone and not number else []
         where = ", ".join([os.path.join(folder, one.id), *said])
         yield (
-            result.campaign, one.id, one.subject, _html(one.html, one.html, result.html_limit),
-            f"{one.text / KB:.1f}", f"{one.pictures / KB:.0f}", where,
+            result.campaign, one.id, one.subject, _within(one.html, one.html, result.html_limit, 1),
+            f"{one.text / KB:.1f}", _within(one.pictures, one.pictures, result.pictures_limit, 0), where,
         )  # fmt: skip
 
 
@@ -63,8 +63,9 @@ def _summary(result: CompiledCampaign, folder: str, gone: str) -> tuple[str, ...
         _least_most(made, of) for of in (lambda one: one.html, lambda one: one.text, lambda one: one.pictures)
     )
     return (
-        result.campaign, _many(len(made), "variant"), subject, _html(*html, result.html_limit),
-        _span(text, 1), _span(pictures, 0), ", ".join([folder, *said, *([gone] if gone else [])]),
+        result.campaign, _many(len(made), "variant"), subject, _within(*html, result.html_limit, 1),
+        _span(text, 1), _within(*pictures, result.pictures_limit, 0),
+        ", ".join([folder, *said, *([gone] if gone else [])]),
     )  # fmt: skip
 
 
@@ -73,8 +74,8 @@ def _least_most(made: Iterable[CompiledVariant], of: Callable[[CompiledVariant],
     return min(sizes), max(sizes)
 
 
-def _html(least: int, most: int, limit: int) -> str:
-    return f"{_span((least, most), 1)} of {limit // KB}{' !' if most > limit else ''}"
+def _within(least: int, most: int, limit: int, digits: int) -> str:
+    return f"{_span((least, most), digits)} of {limit // KB}{' !' if most > limit else ''}"
 
 
 def _span(sizes: tuple[int, int], digits: int) -> str:
@@ -102,7 +103,8 @@ def data(results: Iterable[CompiledCampaign]) -> dict[str, Any]:
             {
                 "campaign": result.campaign, "variant": one.id, "subject": one.subject, "html": one.html,
                 "html_limit": result.html_limit, "text": one.text, "eml": one.eml,
-                "pictures": one.pictures, "folder": os.path.join(folder, one.id), "written": one.written,
+                "pictures": one.pictures, "pictures_limit": result.pictures_limit,
+                "folder": os.path.join(folder, one.id), "written": one.written,
             }
             for one in result.variants
         ]  # fmt: skip

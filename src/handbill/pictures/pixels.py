@@ -32,12 +32,6 @@ _ORIENTATION = 0x0112  # EXIF 2.32, 4.6.4 A
 _FLAT_COLOURS = 4096
 _FLAT_SHARE = 0.5
 
-# Quality 80 at 4:4:4 takes the bytes of 4:2:0 at 82 to 88 and is 0 to 1.3 dB nearer to the source (measured
-# on five drawings and photographs); no colour bleeds into the page at the edges. A block of one colour has
-# the DC coefficient 8 x its level (T.81, A.3.3); the DC steps of this quality, 6 and 7, lie below 8, so that
-# even areas keep their colour but for the rounding of YCbCr: one level at most.
-JPEG_QUALITY = 80
-
 
 class PictureError(Exception):
     """What is wrong with a picture, worded to follow its name."""
@@ -87,7 +81,9 @@ def make(plan: Plan, data: bytes, frames: Sequence[bytes] = ()) -> bytes:
     laid = laid_out(picture, plan)
     if plan.content_type != "image/jpeg":
         return _png(laid)
-    encoded = _jpeg(laid)
+    from handbill.pictures.weight import jpeg
+
+    encoded = jpeg(laid)
     # A photograph exported at its final size loses nothing to a second encoding, unless that is smaller.
     return encoded if as_it_is is None or len(encoded) < len(as_it_is) else as_it_is
 
@@ -229,21 +225,6 @@ def _is_flat(picture: Image.Image) -> bool:
     return largest.histogram()[0] >= _FLAT_SHARE * (across - 1) * down
 
 
-def _jpeg(picture: Image.Image) -> bytes:
-    """Baseline, since it costs at most five percent over progressive and every reader shows it."""
-    rgb = picture.convert("RGB")
-    for optimize in (True, False):  # of a very rough picture Pillow's buffer holds too little for the first
-        out = BytesIO()
-        try:
-            rgb.save(out, "JPEG", quality=JPEG_QUALITY, subsampling=0, optimize=optimize)
-        except OSError:
-            if not optimize:
-                raise
-        else:
-            break
-    return out.getvalue()
-
-
 def _png(picture: Image.Image) -> bytes:
     shown = picture.convert("RGBA")
     if picture.mode == "RGBA":
@@ -254,7 +235,9 @@ def _png(picture: Image.Image) -> bytes:
     out = BytesIO()
     reduced = palette.reduce(shown.tobytes())
     if reduced is None:
-        picture.save(out, "PNG", optimize=True)
+        from handbill.pictures.weight import fewer
+
+        (fewer(shown) or picture).save(out, "PNG", optimize=True)
         return out.getvalue()
     colours, indexes = reduced
     indexed = Image.frombytes("P", picture.size, indexes)

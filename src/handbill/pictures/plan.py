@@ -15,7 +15,7 @@ from handbill.pictures.asked import Asked, Box, Shape, Subject
 from handbill.pictures.frame import Frame, contained, covering, trimmed
 from handbill.pictures.source import Source
 
-RECIPE = 1  # raise when the same plan is to give other pixels: names and cache keys change with it
+RECIPE = 2  # raise when the same plan is to give other pixels: names and cache keys change with it
 METHOD = 2  # the same for pictures of which something more is asked
 _TYPES = {"image/jpeg": "jpg", "image/png": "png", "image/gif": "gif"}
 _COLOUR = re.compile(r"#(?:[0-9a-f]{3}|[0-9a-f]{6})")

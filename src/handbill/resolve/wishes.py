@@ -18,6 +18,7 @@ from handbill.pictures.asked import Asked, Border, Corners, Extend, Fit, Shade, 
 from handbill.pictures.moving import MAX_KB, Reel, moving
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as planned
+from handbill.pictures.produce import produced
 from handbill.resolve.shop import CopyOn
 
 if TYPE_CHECKING:
@@ -118,6 +119,13 @@ class Wishes:
             grown = {"top": made.inner[1], "bottom": made.whole[1] - made.inner[1] - made.inner[3]}
             for side in (side for side, rows in grown.items() if rows):
                 study.refuse_busy(study.edge(source, made.box, side, self.pictures.cache), side, file)
+        if value.max_kb is not None:
+            weight = len(produced(made, self.pictures.cache)) / 1024
+            if weight > value.max_kb:
+                message = (
+                    f"picture {file} has {weight:.0f} KB as light as it looks well, more than {value.max_kb}"
+                )
+                raise Fault(message, expected="a calmer picture, density: 1, or a larger max_kb")
         return made
 
     def moving(self, *, dark: bool, tint: str | None) -> Plan:
