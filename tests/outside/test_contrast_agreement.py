@@ -61,4 +61,4 @@ def test_the_same_pairs_fail(brand: str, scheme: str, reader: Reader, tmp_path: 
             seen = ours(html, Seen(width, 844, scheme))  # type: ignore[arg-type]
             assert seen == theirs, f"{brand}, {scheme}, {width} px, seed {seed}"
             failing |= theirs
-    assert len(failing) > 3
+    assert failing, "nothing became faint, so nothing was compared"
