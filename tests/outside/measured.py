@@ -26,9 +26,20 @@ STYLES = {"regular": "", "bold": "font-weight:700", "italic": "font-style:italic
 STYLES["bolditalic"] = STYLES["bold"] + ";" + STYLES["italic"]
 
 
-def load_fonts(page: Page) -> None:
-    """Make Arial and the others mean the shipped twins in this page, for as long as it lives."""
-    faces = []
+# Makes each family mean the given file in this page, for as long as it lives.
+LOAD = """async (faces) => { for (const [family, data, extra, span] of faces) {
+    const bytes = Uint8Array.from(atob(data), (c) => c.charCodeAt(0));
+    const face = new FontFace(family, bytes, {
+        weight: extra.includes("700") ? "700" : "400",
+        style: extra.includes("italic") ? "italic" : "normal",
+        unicodeRange: span});
+    document.fonts.add(await face.load());
+} }"""
+
+
+def faces() -> list[list[str]]:
+    """Family, file in base64, weight and style, characters: what LOAD takes."""
+    found = []
     for twin, families in FAMILIES.items():
         for style, extra in STYLES.items():
             files = [(f"{twin}-{style}", "U+0-10FFFF")]
@@ -38,18 +49,13 @@ def load_fonts(page: Page) -> None:
             for file, span in files:
                 data = base64.b64encode((FOLDER / f"{file}.ttf").read_bytes()).decode()
                 for family in families:
-                    faces.append([family, data, extra, span])
-    page.evaluate(
-        """async (faces) => { for (const [family, data, extra, span] of faces) {
-            const bytes = Uint8Array.from(atob(data), (c) => c.charCodeAt(0));
-            const face = new FontFace(family, bytes, {
-                weight: extra.includes("700") ? "700" : "400",
-                style: extra.includes("italic") ? "italic" : "normal",
-                unicodeRange: span});
-            document.fonts.add(await face.load());
-        } }""",
-        faces,
-    )
+                    found.append([family, data, extra, span])
+    return found
+
+
+def load_fonts(page: Page) -> None:
+    """Make Arial and the others mean the shipped twins in this page, for as long as it lives."""
+    page.evaluate(LOAD, faces())
 
 
 # Places of all elements of the body in the order of the file, and lines of text in those that hold it.
@@ -103,10 +109,15 @@ def stand_in(html: str, pictures: dict[str, tuple[int, int]]) -> str:
 
 
 def chromium_boxes(page: Page, sheet: Sheet) -> Any:
+    return page.evaluate(LOOK, inside(sheet))
+
+
+def inside(sheet: Sheet) -> list[str]:
+    """What stands in the sheet's html element, its language and direction: what LOOK takes."""
     html = stand_in(sheet.html, sheet.pictures)
     inner = _HTML.search(html)
     assert inner is not None
     head = html[: inner.start(1)]
     lang, direction = re.search(r'lang="([^"]*)"', head), re.search(r'dir="([^"]*)"', head)
     assert lang is not None
-    return page.evaluate(LOOK, [inner[1], lang[1], direction[1] if direction else "ltr"])
+    return [inner[1], lang[1], direction[1] if direction else "ltr"]

@@ -60,6 +60,7 @@ make_venv() {
 debian_tools() {
     missing=
     command -v chromium >/dev/null || missing="$missing chromium"
+    command -v firefox-esr >/dev/null || missing="$missing firefox-esr"
     [ -e /usr/share/fonts/truetype/liberation/LiberationSans-Regular.ttf ] ||
         [ -e /usr/share/fonts/truetype/liberation2/LiberationSans-Regular.ttf ] ||
         missing="$missing fonts-liberation"
