@@ -6,6 +6,7 @@ sees, in one direction, so that one look at it covers the library.
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -68,7 +69,10 @@ class Mail:
 
 
 def compile_campaign(campaign: Path, out: Path, pictures: str | None = None) -> Mail:
-    """The campaign's main mail, compiled into `out`; `pictures` as the command's option takes it."""
+    """The campaign's main mail, or the first of its variants, compiled into `out`.
+
+    `pictures` is as the command's option takes it.
+    """
     command = [str(Path(sys.executable).with_name("handbill")), "compile", str(campaign), "--out", str(out)]
     if pictures is not None:
         command += ["--pictures", pictures]
@@ -78,7 +82,13 @@ def compile_campaign(campaign: Path, out: Path, pictures: str | None = None) -> 
     brand = scalar(child(root, "brand")) or ""
     sections = [node for node in entries(child(root, "stack")) if child(node, "block") is not None]
     preheader = plain_start(scalar(child(root, "preheader")) or "")
-    return Mail(out / campaign.stem / "main", labels(sections, brand), preheader)
+    return Mail(variants(out / campaign.stem)[0], labels(sections, brand), preheader)
+
+
+def variants(folder: Path) -> list[Path]:
+    """The folders of a compiled campaign's variants, in the manifest's order."""
+    listed = json.loads((folder / "manifest.json").read_text("utf-8"))["variants"]
+    return [folder / one["id"] for one in listed]
 
 
 def compose(brand: str, rtl: bool, out: Path, sections: list[Node] | None = None, name: str = "all") -> Mail:
