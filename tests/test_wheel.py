@@ -6,6 +6,8 @@ Third-party packages are those of this environment, lent by a path file; handbil
 from __future__ import annotations
 
 import os
+import re
+import shutil
 import subprocess
 import sys
 import sysconfig
@@ -86,3 +88,27 @@ def test_it_compiles_the_demo_to_the_same_bytes(installed: Path, tmp_path: Path)
     assert made.keys() == expected.keys()
     assert [name for name in made if made[name] != expected[name]] == []
     assert any(name.endswith("email.eml") for name in made)
+
+
+def test_the_examples_of_the_reference_run_and_type_check(installed: Path, tmp_path: Path) -> None:
+    """`docs/reference/python.md`, by mypy in strict mode (PEP 561) and by Python."""
+    page = (ROOT / "docs" / "reference" / "python.md").read_text("utf-8")
+    examples = re.findall(r"^```python\n(.*?)^```$", page, re.DOTALL | re.MULTILINE)
+    assert len(examples) == 2
+    shutil.copytree(ROOT / "demo", tmp_path / "demo", ignore=shutil.ignore_patterns("out", "art"))
+    for number, example in enumerate(examples):
+        (tmp_path / f"example_{number}.py").write_text(example, "utf-8")
+    (tmp_path / "wrong.py").write_text("import handbill\n\nhandbill.load(1).nothing\n", "utf-8")
+    mypy = (installed / "python", "-m", "mypy", "--strict", "--config-file", os.devnull)
+    run(*mypy, "example_0.py", "example_1.py", cwd=tmp_path)
+    wrong = subprocess.run(
+        [*map(str, mypy), "wrong.py"], cwd=tmp_path, capture_output=True, text=True, timeout=300, check=False
+    )
+    assert "[arg-type]" in wrong.stdout
+    assert "[attr-defined]" in wrong.stdout
+    cache = str(tmp_path / "cache")
+    first = run(installed / "python", "example_0.py", cwd=tmp_path, HANDBILL_CACHE=cache)
+    assert "winter-last-call changed" in first
+    assert (tmp_path / "letters" / "winter-last-call" / "main" / "email.eml").is_file()
+    again = run(installed / "python", "example_1.py", cwd=tmp_path, HANDBILL_CACHE=cache)
+    assert again == "1\n"

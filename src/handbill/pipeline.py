@@ -29,7 +29,7 @@ from handbill.pictures.produce import produce_all, produced
 from handbill.preflight.brief import Brief
 from handbill.preflight.cheap import Glance
 from handbill.render.render import Piece, Renderer, assemble, check, pieces
-from handbill.resolve.context import make_context
+from handbill.resolve.context import Context, make_context
 from handbill.resolve.locale import Locale
 from handbill.resolve.mail import LookedUp, Mail, resolve
 from handbill.resolve.shop import BASE, Shop, Stock, check_words, open_shop, open_stock
@@ -83,6 +83,7 @@ class Desk:
         self._heads: Kept[tuple[Campaign | None, list[Mistake]]] = Kept(BRANDS)
         self._libraries: Kept[tuple[Library | None, list[Mistake]]] = Kept(BRANDS)
         self._stocks: Kept[tuple[Stock, list[Mistake]]] = Kept(BRANDS)
+        self._contexts: Kept[Context] = Kept(BRANDS)
         self._shops: Kept[tuple[int, Shop]] = Kept(BRANDS)
         self._tongues: Kept[tuple[Shop, list[Mistake]]] = Kept(BRANDS)
         self._locales: Kept[Locale] = Kept(BRANDS)
@@ -156,7 +157,11 @@ class Desk:
         )
         listed = listed_products(sections, stock.products)
         offer = child(head, "offer") or head
-        context = mistakes.at(offer, "offer", lambda: make_context(campaign, parts.brand, locale, listed))
+        shown = tuple([one.sku for one in listed])
+        context = mistakes.at(offer, "offer", lambda: self._contexts.of(
+            campaign, lambda: make_context(campaign, parts.brand, locale, listed),
+            parts.files.digest, tag, shown,
+        ))  # fmt: skip
         if context is None:
             raise MistakesError(mistakes)
         serial, shop = self._shops.by((library.digest, tag, tuple(context.facts.items())), lambda: (

@@ -7,8 +7,10 @@ import os
 import subprocess
 import sys
 import tempfile
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from .baseline import Baseline
 from .clock import in_turns
@@ -16,6 +18,7 @@ from .demo import CAMPAIGN, ROOT, load_mail, next_variant
 from .subject import Press
 
 ROUNDS = 20  # of whole programs
+HANDBILL = str(Path(sys.executable).with_name("handbill"))
 IMPORTS = "import yaml, jinja2, click, pydantic"
 MODELS = "import yaml, jinja2, click, pydantic; pydantic.BaseModel"
 
@@ -82,28 +85,38 @@ def next_mail() -> Next:
     return Next(one=one, **costs)
 
 
+def environment(folder: Path) -> dict[str, str]:
+    """Byte code and caches of its own, below `folder`."""
+    kept = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    return kept | {"PYTHONPYCACHEPREFIX": str(folder / "pyc"), "HANDBILL_CACHE": str(folder / "cache")}
+
+
+def launched(
+    commands: Mapping[str, list[str]], rounds: int, folder: Path, out: Path, **how: Any
+) -> dict[str, dict[str, Any]]:
+    """Whole programs in turns, started by a small one: CPU and clock seconds and peak bytes of each."""
+    asked = {"commands": commands, "rounds": rounds, "out": str(out), **how}
+    launch = [sys.executable, "-I", "-S", str(Path(__file__).with_name("launch.py")), json.dumps(asked)]
+    done = subprocess.run(
+        launch, env=environment(folder), cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if done.returncode:
+        raise RuntimeError(done.stderr)
+    found: dict[str, dict[str, Any]] = json.loads(done.stdout)
+    return found
+
+
 def cold() -> Cold:
     """Measures whole programs: byte code, blocks, patterns and pictures are cached, out/ is not there."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        environment = {
-            key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"
-        } | {"PYTHONPYCACHEPREFIX": str(folder / "pyc"), "HANDBILL_CACHE": str(folder / "cache")}
-        command = str(Path(sys.executable).with_name("handbill"))
-        out = str(folder / "out")
+        out = folder / "out"
         commands = {
             "imports": [sys.executable, "-c", IMPORTS],
             "models": [sys.executable, "-c", MODELS],
-            "handbill": [command, "compile", str(CAMPAIGN), "--out", out],
+            "handbill": [HANDBILL, "compile", str(CAMPAIGN), "--out", str(out)],
         }
-        launch = [sys.executable, "-I", "-S", str(Path(__file__).with_name("launch.py"))]
-        done = subprocess.run(
-            [*launch, json.dumps(commands), str(ROUNDS), out],
-            env=environment, cwd=ROOT, capture_output=True, text=True, check=False,
-        )  # fmt: skip
-    if done.returncode:
-        raise RuntimeError(done.stderr)
-    found = json.loads(done.stdout)
+        found = launched(commands, ROUNDS, folder, out)
     return Cold(
         {name: cost["seconds"] for name, cost in found.items()},
         {name: cost["memory"] for name, cost in found.items()},

@@ -7,9 +7,15 @@ from collections.abc import Iterable, Mapping
 
 from .demo import ROOT
 from .figures import cold, next_mail
-from .test_speed import CEILINGS, FLOORS
+from .many import many
+from .test_speed import CEILINGS as CEILINGS_OF_ONE
+from .test_speed import FLOORS as FLOORS_OF_ONE
+from .test_variants import CEILINGS as CEILINGS_OF_MANY
+from .test_variants import FLOORS as FLOORS_OF_MANY
 
 PAGE = ROOT / "docs" / "performance.md"
+FLOORS = FLOORS_OF_ONE | FLOORS_OF_MANY
+CEILINGS = CEILINGS_OF_ONE | CEILINGS_OF_MANY
 START, END = "<!-- figures -->", "<!-- end of figures -->"
 
 
@@ -29,7 +35,7 @@ def ratios(found: Mapping[str, float]) -> list[str]:
 
 def figures() -> str:
     """The measured part of the page."""
-    following, program = next_mail(), cold()
+    following, program, batch = next_mail(), cold(), many()
     machine = f"CPython {platform.python_version()}, {platform.system()} {platform.machine()}"
     costs = {
         "handbill, every section changed": following.every,
@@ -44,9 +50,10 @@ def figures() -> str:
         "models": "the same and pydantic's `BaseModel`, which it imports late",
         "handbill": "`handbill compile` of the demo",
     }
+    compared = following.ratios | program.ratios | batch.ratios
     return "\n".join([
         f"Measured on {machine}.", "",
-        "| ratio | measured | goal |", "|---|--:|---|", *ratios(following.ratios | program.ratios), "",
+        "| ratio | measured | goal |", "|---|--:|---|", *ratios(compared), "",
         "| next mail | CPU ms |", "|---|--:|",
         *rows([name, f"{1000 * seconds:.2f}"] for name, seconds in costs.items()), "",
         "| whole program | CPU ms | peak MB |", "|---|--:|--:|",
@@ -54,6 +61,18 @@ def figures() -> str:
             [text, f"{1000 * program.seconds[name]:.0f}", f"{program.memory[name] / 2**20:.1f}"]
             for name, text in names.items()
         ),
+        "", "| many mails, files written | ms a mail |", "|---|--:|",
+        *rows([text, f"{1000 * seconds:.2f}"] for text, seconds in (
+            ("1,000 variants, two workers, by the clock", batch.clock),
+            ("baseline with premailer, two workers, by the clock", batch.script_clock),
+            ("1,000 variants, one process, CPU", batch.alone),
+            ("bare fill, quoted-printable and the same files, CPU", batch.bare),
+            ("20 brands, every section another, one process, CPU", batch.brands),
+        )),
+        "", "| many mails, whole runs | |", "|---|--:|",
+        f"| 1,000 variants with nothing changed | {1000 * batch.again:.0f} CPU ms |",
+        f"| `handbill --version` | {1000 * batch.start:.0f} CPU ms |",
+        *(f"| {count:,} variants, peak | {size / 2**20:.1f} MB |" for count, size in batch.memory.items()),
     ])  # fmt: skip
 
 

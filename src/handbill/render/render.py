@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment
 
@@ -26,6 +26,9 @@ from handbill.resolve.mail import Mail, Spoken
 from handbill.resolve.shop import shared_word
 from handbill.resolve.text import escape_attribute
 from handbill.resolve.values import Cell, Fields
+
+if TYPE_CHECKING:
+    from handbill.models.brand import Brand
 
 # the space before a name is looked for last: a search for plain text is many times as fast
 _CLASS = re.compile(r'class="(?<=\sclass=")([^"]+)"')
@@ -97,6 +100,7 @@ class Renderer:
         self.environment = self._side(library).environment
         self._collisions: dict[Dialect, list[str]] = {}
         self._styles: tuple[frozenset[str], str, str] = (frozenset(), "", "")
+        self._faces: Kept[str] = Kept(2)
 
     def _side(self, library: Library) -> _Side:
         side = self._sides.get(library.digest)
@@ -126,6 +130,10 @@ class Renderer:
         made = self._fill(section, section.tagged)
         sampled = made if section.sampled is section.tagged else self._fill(section, section.sampled)
         return *made, *sampled
+
+    def faces(self, brand: Brand) -> str:
+        """What the head says of the brand's fonts."""
+        return self._faces.of(brand, lambda: shell.faces(brand, self.library))
 
     def collisions(self, dialect: Dialect) -> list[str]:
         """The dialect's openers that stand in styles of the library, in the head or in an element."""
@@ -217,9 +225,11 @@ def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = No
     every = _widest(mail)
     called = escape_attribute(shared_word(library, brand, mail.language, "email"))
     style = renderer.styles(used, every) if renderer else shell.styles(every.rules, used)
+    fonts = renderer.faces(brand) if renderer else None
+    said: dict[str, Any] = {"language": mail.language, "rtl": mail.rtl, "styles": style, "fonts": fonts}
     ends = {
         voice: (
-            shell.head(brand, library, language=mail.language, rtl=mail.rtl, title=title.html, styles=style)
+            shell.head(brand, library, title=title.html, **said)
             + shell.opening(
                 library,
                 language=mail.language,

@@ -41,13 +41,20 @@ a[x-apple-data-detectors]{color:inherit!important;text-decoration:none!important
 font-size:inherit!important;font-family:inherit!important;font-weight:inherit!important;line-height:inherit!important}"""
 
 
-def head(brand: Brand, library: Library, *, language: str, rtl: bool, title: str, styles: str) -> str:
-    """Everything up to and including `<body>`."""
+def faces(brand: Brand, library: Library) -> str:
+    """The style elements for web fonts, and for what stands in for them; the same in all mails of a brand."""
+    return _substitutes(brand, library) + _fonts(brand)
+
+
+def head(
+    brand: Brand, library: Library, *, language: str, rtl: bool, title: str, styles: str,
+    fonts: str | None = None,
+) -> str:  # fmt: skip
+    """Everything up to and including `<body>`; `fonts` are the brand's `faces`, where they are known."""
     page = library.house.colour("page", BASE)
     direction = "rtl" if rtl else "ltr"
     text_face = library.house.measures["text-face"][0]
-    fonts = _fonts(brand)
-    substitutes = _substitutes(brand, library)
+    fonts = faces(brand, library) if fonts is None else fonts
     return f"""\
 <!DOCTYPE html>
 <html lang="{language}" dir="{direction}" xmlns="http://www.w3.org/1999/xhtml" \
@@ -65,7 +72,7 @@ xmlns:v="urn:schemas-microsoft-com:vml" xmlns:o="urn:schemas-microsoft-com:offic
 <style>table{{mso-table-lspace:0pt;mso-table-rspace:0pt;border-collapse:collapse}}\
 td,th,p,a,h1,h2,h3,li,span,div{{font-family:{text_face.replace('"', "'")}}}</style>
 <![endif]-->
-{substitutes}{fonts}<style>
+{fonts}<style>
 :root{{color-scheme:light dark}}
 {_RESET}
 </style>
