@@ -143,7 +143,7 @@ ATTRIBUTE_SELECTORS = r"a\[x-apple-data-detectors\]|table\[align=(left|right)\]|
 # What the records call unused: for each feature, the cases that some mail has. There are none.
 PARTS: dict[str, Callable[[Facts], list[Any]]] = {
     "css-at-media": lambda facts: outside(
-        facts.media, r"only screen and \(min-width:600px\)|\(prefers-color-scheme:dark\)"
+        facts.media, r"only screen and \((min-width:600|max-width:599)px\)|\(prefers-color-scheme:dark\)"
     ),
     "css-background-image": lambda facts: outside(values(facts, "background-image"), r'url\("[^",]+"\)'),
     "css-border-radius": lambda facts: outside(values(facts, "border-radius"), r"[^/]*"),
