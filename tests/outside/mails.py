@@ -86,9 +86,9 @@ def compile_campaign(campaign: Path, out: Path, pictures: str | None = None) -> 
 
 
 def variants(folder: Path) -> list[Path]:
-    """The folders of a compiled campaign's variants, in the manifest's order."""
+    """The folders of a compiled campaign's variants, the main mail first where there is one."""
     listed = json.loads((folder / "manifest.json").read_text("utf-8"))["variants"]
-    return [folder / one["id"] for one in listed]
+    return [folder / name for name in sorted((one["id"] for one in listed), key=lambda name: name != "main")]
 
 
 def compose(brand: str, rtl: bool, out: Path, sections: list[Node] | None = None, name: str = "all") -> Mail:
