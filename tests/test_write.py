@@ -20,6 +20,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from handbill.base.errors import MistakesError
+from handbill.write import store
 
 HERO = "  - block: hero\n    headline: One\n    layout: over\n    picture: {file: wren.png, alt: A lamp}\n"
 HERO += "    button: {label: Go, link: '/go?r=${recipient.ref}'}\n"
@@ -198,18 +199,18 @@ def test_a_run_that_breaks_off_leaves_everything_as_it_was(
     shop.compile(STACK, brand="pellow")
     campaign = shop.compile(COPY).folder.parent
     before = tree(campaign)
-    write = Path.write_bytes
+    write = store.write
 
-    def full(path: Path, data: bytes) -> int:
-        if path.name == "email.txt":
-            raise OSError(28, "No space left on device", str(path))
-        return write(path, data)
+    def full(path: str, data: bytes) -> None:
+        if path.endswith("email.txt"):
+            raise OSError(28, "No space left on device", path)
+        write(path, data)
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr(store, "write", full)
     with pytest.raises(MistakesError, match=r"out: spring/.*/main/email.txt cannot be written: No space"):
         shop.compile(STACK)
     assert tree(campaign) == before
-    monkeypatch.setattr(Path, "write_bytes", write)
+    monkeypatch.setattr(store, "write", write)
     shop.compile(COPY, brand="pellow")
     listed = json.loads((campaign / "manifest.json").read_bytes())["variants"]
     assert [one["id"] for one in listed] == ["brand=pellow", "main"]

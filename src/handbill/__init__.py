@@ -6,6 +6,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from handbill.api import (
+        Brief,
         CompiledCampaign,
         CompiledVariant,
         HandbillError,
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "Brief",
     "CompiledCampaign",
     "CompiledVariant",
     "HandbillError",

@@ -17,10 +17,11 @@ from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass
 from handbill.batch.result import CompiledCampaign, CompiledVariant
 from handbill.batch.seen import Last
+from handbill.preflight.brief import Brief
 
 __all__ = [
-    "CompiledCampaign", "CompiledVariant", "HandbillError", "Mistake", "MistakesError", "Place", "Workspace",
-    "compile", "load",
+    "Brief", "CompiledCampaign", "CompiledVariant", "HandbillError", "Mistake", "MistakesError", "Place",
+    "Workspace", "compile", "load",
 ]  # fmt: skip
 
 Pictures = Literal["base", "cid", "relative"]
@@ -95,7 +96,7 @@ def compile(
         raise MistakesError([Mistake(Place(str(campaign)), "", "not in a workspace", expected)])
     folder = Path(os.path.abspath(out)) if out is not None else root / "out"
     cache, wanted = Cache(), tuple(variants)
-    last = Last(cache, root, path, folder, [brand, pictures, *sorted(set(wanted))])
+    last = Last(cache, root, path, folder, [brand, pictures, str(False), *sorted(set(wanted))])
     if (result := last.result()) is not None:
         return result
     from handbill.batch.run import How, compile_campaign

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from functools import partial
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
@@ -31,9 +31,9 @@ from handbill.preflight.cheap import Glance
 from handbill.render.render import Piece, Renderer, assemble, check, pieces
 from handbill.resolve.context import Context, make_context
 from handbill.resolve.locale import Locale
-from handbill.resolve.mail import LookedUp, Mail, resolve
+from handbill.resolve.mail import Line, LookedUp, Mail, resolve
 from handbill.resolve.shop import BASE, Shop, Stock, check_words, open_shop, open_stock
-from handbill.resolve.tongues import Elsewhere, listed_products, other_tongues
+from handbill.resolve.tongues import Elsewhere, listed_products, other_tongues, speaks_otherwise
 from handbill.resolve.voices import voices
 from handbill.validate import Valid, ValidSection, all_sections, check_blocks, validate_head, validate_section
 from handbill.vary.apply import Patcher
@@ -62,11 +62,14 @@ class House:
 
 
 class Desk:
-    """A campaign opened for all its mails; the folder `samples` stands in for what the brand lacks."""
+    """A campaign opened for all its mails; the folder `samples` stands in for what the brand lacks.
+
+    A `strict` one looks at every section by preflight's cheap rules.
+    """
 
     def __init__(
         self, loader: Loader, doc: Doc, *, brand: str | None = None, pictures: str = BASE,
-        samples: Path | None = None,
+        samples: Path | None = None, strict: bool = False,
     ) -> None:  # fmt: skip
         self.loader, self.doc, self.brand, self.pictures, self.samples = loader, doc, brand, pictures, samples
         self.speakers, self.wrong = voices(loader.workspace, loader.read(loader.root / MARK).root)
@@ -83,16 +86,18 @@ class Desk:
         self._heads: Kept[tuple[Campaign | None, list[Mistake]]] = Kept(BRANDS)
         self._libraries: Kept[tuple[Library | None, list[Mistake]]] = Kept(BRANDS)
         self._stocks: Kept[tuple[Stock, list[Mistake]]] = Kept(BRANDS)
-        self._contexts: Kept[Context] = Kept(BRANDS)
         self._shops: Kept[tuple[int, Shop]] = Kept(BRANDS)
         self._tongues: Kept[tuple[Shop, list[Mistake]]] = Kept(BRANDS)
+        self._rows: Kept[list[Any]] = Kept(MOST)
+        self._contexts: Kept[Context] = Kept(BRANDS)
         self._locales: Kept[Locale] = Kept(BRANDS)
         self._words: Kept[tuple[Mistake, ...]] = Kept(BRANDS)
         self._renderers: Kept[Renderer] = Kept(BRANDS)
         self._valid: Kept[tuple[ValidSection | None, list[Mistake]]] = Kept(MOST)
         self._found: Kept[LookedUp] = Kept(MOST)
+        self._lines: Kept[Line] = Kept(2 * BRANDS)
         self._pieces: Kept[Piece] = Kept(MOST)
-        self._glance = Glance(loader.cache)
+        self._glance = Glance(loader.cache, every=strict)
 
     def __len__(self) -> int:
         """How many variants there are."""
@@ -155,16 +160,19 @@ class Desk:
         stock = mistakes.also(
             self._stocks.by(parts.files.digest, lambda: open_stock(loader, parts, self.samples))
         )
-        listed = listed_products(sections, stock.products)
-        offer = child(head, "offer") or head
-        shown = tuple([one.sku for one in listed])
+        rows = partial(listed_products, catalogue=stock.products)
+        shown = [self._rows.of(one, partial(rows, (one,)), parts.files.digest) for one in sections]
+        listed = {row.sku: row for some in shown for row in some}
+        offer, about = child(head, "offer") or head, (parts.files.digest, tag, tuple(listed))
         context = mistakes.at(offer, "offer", lambda: self._contexts.of(
-            campaign, lambda: make_context(campaign, parts.brand, locale, listed),
-            parts.files.digest, tag, shown,
+            campaign, lambda: make_context(campaign, parts.brand, locale, list(listed.values())), *about
         ))  # fmt: skip
         if context is None:
             raise MistakesError(mistakes)
-        serial, shop = self._shops.by((library.digest, tag, tuple(context.facts.items())), lambda: (
+        # where a section speaks another language, its shop's prices are those of other rows
+        rows_count = tuple(listed) if any(speaks_otherwise(sections)) else ()
+        facts = (library.digest, tag, rows_count, tuple(context.facts.items()))
+        serial, shop = self._shops.by(facts, lambda: (
             next(self._serial),
             open_shop(loader, parts, library, locale, rtl, self.pictures, stock, context, self.samples),
         ))  # fmt: skip
@@ -175,7 +183,9 @@ class Desk:
             shop, campaign, sections, cache, parts, self._elsewhere(parts, known, library), self._tongues,
             serial,
         ))  # fmt: skip
-        mail = mistakes.also(resolve(valid, shop, self.speakers, head, tongues, self._found, serial))
+        mail = mistakes.also(
+            resolve(valid, shop, self.speakers, head, tongues, self._found, self._lines, serial)
+        )
         if mistakes or mail is None:
             raise MistakesError(mistakes)
         return mail

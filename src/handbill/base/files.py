@@ -67,7 +67,7 @@ def write_atomic(path: Path, data: bytes) -> None:
         raise
 
 
-def read_real(path: Path) -> bytes | None:
+def read_real(path: Path | str) -> bytes | None:
     """The bytes of a plain file; None where there is none, or a link or a pipe stands in its place."""
     try:
         handle = os.open(path, _READ)

@@ -138,7 +138,7 @@ def open_desk(job: Job, loader: Loader | None = None) -> Desk:
     if _mine.desk is None or _mine.desk[0] != key or not job.stamp:
         loader = loader or Loader(Path(job.root), Cache())
         doc = campaign_file(loader, Path(job.file))
-        _mine.desk = key, Desk(loader, doc, brand=job.brand, pictures=job.pictures)
+        _mine.desk = key, Desk(loader, doc, brand=job.brand, pictures=job.pictures, strict=job.strict)
     return _mine.desk[1]
 
 

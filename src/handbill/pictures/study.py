@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache
@@ -49,9 +50,14 @@ class Under:
 
     def contrast(self, ink: str) -> tuple[float, float]:
         """The least contrast ratio of copy in `ink` (#rrggbb), and the 5th percentile (WCAG 2.2)."""
-        own = luminance(ink)
-        ratios = sorted((max(own, one) + 0.05) / (min(own, one) + 0.05) for one in self.luminance)
-        return ratios[0], ratios[len(ratios) * 5 // 100]
+        return _contrast(self.luminance, ink)
+
+
+@lru_cache(maxsize=256)  # mail after mail has the same picture under its copy
+def _contrast(lights: tuple[float, ...], ink: str) -> tuple[float, float]:
+    own = luminance(ink)
+    ratios = sorted((max(own, one) + 0.05) / (min(own, one) + 0.05) for one in lights)
+    return ratios[0], ratios[len(ratios) * 5 // 100]
 
 
 def luminance(colour: str) -> float:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache, code_stamp
+from handbill.base.kept import Kept
 from handbill.base.source import plain
 from handbill.preflight.brief import Brief
 from handbill.preflight.part import Part, parts_of
@@ -25,15 +26,18 @@ if TYPE_CHECKING:
     from handbill.resolve.mail import Mail
 
 _FORMAT = 1  # raise when what is kept, or what it means, changes
-Kept = list[list[Any]]  # of one section: rule, weight, message, remedy, way, near; as JSON holds it
+MOST = 200  # sections kept at a time, and looked at by the way: ten rules take longer than a whole mail
+Said = list[list[Any]]  # of one section: rule, weight, message, remedy, way, near; as JSON holds it
 
 
 class Glance:
     """Looks at the sections of one campaign's mails; those it met before cost nothing."""
 
-    def __init__(self, cache: Cache) -> None:
-        self.cache = cache
-        self._met: dict[int, tuple[Part, tuple[Brief, ...]]] = {}
+    def __init__(self, cache: Cache, every: bool = False) -> None:
+        """Unless `every` section is asked for, a process looks at the first `MOST` new ones."""
+        self.cache, self.every = cache, every
+        self._met: Kept[tuple[Brief, ...]] = Kept(MOST)
+        self._new = 0
         self._rules: list[Rule] | None = None
 
     def findings(self, mail: Mail, pieces: Sequence[Piece]) -> Iterator[Brief]:
@@ -47,23 +51,21 @@ class Glance:
                 yield one._replace(weight=weight)
 
     def _of(self, part: Part) -> tuple[Brief, ...]:
-        key = id(part.spoken)
-        met = self._met.get(key)
-        if met is not None and met[0].piece == part.piece:
-            return met[1]
-        found = tuple(self._placed(part))
-        self._met[key] = part, found  # the section is held, so that its identity stays its own
-        return found
+        return self._met.of(part.spoken, lambda: self._looked(part))
+
+    def _looked(self, part: Part) -> tuple[Brief, ...]:
+        self._new += 1
+        return tuple(self._placed(part)) if self.every or self._new <= MOST else ()
 
     def _placed(self, part: Part) -> Iterator[Brief]:
         key = f"glance {_FORMAT} {_stamp()} {_digest(part)}"
         kept = self.cache.get(key)
-        said: Kept
+        said: Said
         try:
             said = json.loads(kept) if kept is not None else self._asked(part)
         except ValueError:  # a damaged entry is a miss
             kept, said = None, self._asked(part)
-        if kept is None:
+        if kept is None and self._new <= MOST:  # a cache is no place for thousands of variants
             self.cache.put(key, json.dumps(said).encode())
         if said:
             from handbill.preflight.contract import Where
@@ -73,9 +75,9 @@ class Glance:
                 place = in_part(Where(section=part.id, way=tuple(way), near=near), part)
                 yield Brief(place.file, place.line, place.column, part.id, rule, weight, message, remedy)
 
-    def _asked(self, part: Part) -> Kept:
+    def _asked(self, part: Part) -> Said:
         """What the rules say now. One that fails says nothing here: preflight tells of it."""
-        said: Kept = []
+        said: Said = []
         for rule in self._known():
             assert rule.each is not None
             try:

@@ -24,7 +24,7 @@ from handbill.render import shell
 from handbill.resolve.dialects import Dialect, collisions
 from handbill.resolve.mail import Mail, Spoken
 from handbill.resolve.shop import shared_word
-from handbill.resolve.text import escape_attribute
+from handbill.resolve.text import Text, escape_attribute
 from handbill.resolve.values import Cell, Fields
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ _CLASS = re.compile(r'class="(?<=\sclass=")([^"]+)"')
 _HREF = re.compile(r'href="(?<=\shref=")([^"]*)"')
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
+HEADS = 50  # kept at a time: mails that differ in their sections alone share one
 _BLANKS = re.compile(r"\n{3,}")
 
 
@@ -99,6 +100,7 @@ class Renderer:
         self._sides: dict[str, _Side] = {}
         self.environment = self._side(library).environment
         self._collisions: dict[Dialect, list[str]] = {}
+        self.heads: Kept[tuple[str, int]] = Kept(HEADS)  # what opens a mail, and the size of its styles
         self._styles: tuple[frozenset[str], str, str] = (frozenset(), "", "")
         self._faces: Kept[str] = Kept(2)
 
@@ -225,32 +227,35 @@ def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = No
     every = _widest(mail)
     called = escape_attribute(shared_word(library, brand, mail.language, "email"))
     style = renderer.styles(used, every) if renderer else shell.styles(every.rules, used)
+    kept = renderer.heads if renderer else Kept(2)
+    language, rtl = mail.language, mail.rtl
     fonts = renderer.faces(brand) if renderer else None
-    said: dict[str, Any] = {"language": mail.language, "rtl": mail.rtl, "styles": style, "fonts": fonts}
-    ends = {
-        voice: (
-            shell.head(brand, library, title=title.html, **said)
-            + shell.opening(
-                library,
-                language=mail.language,
-                rtl=mail.rtl,
-                preheader=preheader.html,
-                title=title.attr,
-                called=called,
-            )
+
+    def head(title: Text, preheader: Text) -> tuple[str, int]:
+        above = shell.head(
+            brand, library, language=language, rtl=rtl, title=title.html, styles=style, fonts=fonts
         )
-        for voice, title, preheader in (
-            ("tagged", mail.title.tagged, mail.preheader.tagged),
-            ("sampled", mail.title.sampled, mail.preheader.sampled),
+        opening = shell.opening(
+            library, language=language, rtl=rtl, preheader=preheader.html, title=title.attr, called=called
         )
-    }
-    return Rendered(
-        html=(ends["tagged"], *(piece.html for piece in made), shell.CLOSING),
-        text=tuple(piece.text for piece in made),
-        sample_html=(ends["sampled"], *(piece.sample_html for piece in made), shell.CLOSING),
-        sample_text=tuple(piece.sample_text for piece in made),
         # what only word-processor readers see is a comment to the readers that count
-        style_size=sum(len(block) for block in _STYLE.findall(_COMMENT.sub("", ends["tagged"]))),
+        return above + opening, sum(len(block) for block in _STYLE.findall(_COMMENT.sub("", above)))
+
+    (tagged, size), (sampled, _size) = (
+        kept.by(
+            (library.digest, language, rtl, title.html, title.attr, preheader.html, called, style),
+            partial(head, title, preheader),
+        )
+        for title, preheader in (
+            (mail.title.tagged, mail.preheader.tagged), (mail.title.sampled, mail.preheader.sampled),
+        )
+    )  # fmt: skip
+    return Rendered(
+        html=(tagged, *(piece.html for piece in made), shell.CLOSING),
+        text=tuple(piece.text for piece in made),
+        sample_html=(sampled, *(piece.sample_html for piece in made), shell.CLOSING),
+        sample_text=tuple(piece.sample_text for piece in made),
+        style_size=size,
     )
 
 

@@ -114,6 +114,10 @@ class Mail:
     addresses: Mapping[str, str]
 
 
+#: The subject or the preheader, the facts it uses, what is wrong with it.
+Line = tuple[Pair | None, Used, list[Mistake]]
+
+
 def resolve(
     valid: Valid,
     shop: Shop,
@@ -121,14 +125,18 @@ def resolve(
     root: Node,
     tongues: Tongues | None = None,
     kept: Kept[LookedUp] | None = None,
+    lines: Kept[Line] | None = None,
     serial: int = 0,
 ) -> tuple[Mail | None, list[Mistake]]:
     """The mail, or every mistake that looking things up brought to light. `root` is the campaign's node.
 
     `tongues` are the shop as sections with a language or a direction of their own need it. `kept` holds
-    sections looked up before for these voices; `serial` stands for this very shop, with its tongues, there.
+    sections looked up before for these voices, `lines` subjects and the like; `serial` stands there for this
+    very shop, with its tongues.
     """
-    return _Resolution(valid, shop, voices, root, tongues or {}).run(kept or Kept(1), serial)
+    return _Resolution(valid, shop, voices, root, tongues or {}).run(
+        kept or Kept(1), lines or Kept(2), serial
+    )
 
 
 class _Resolution:
@@ -140,11 +148,13 @@ class _Resolution:
         self.addresses: dict[str, str] = {}
         self.used: Used = {}
 
-    def run(self, kept: Kept[LookedUp], serial: int) -> tuple[Mail | None, list[Mistake]]:
+    def run(self, kept: Kept[LookedUp], lines: Kept[Line], serial: int) -> tuple[Mail | None, list[Mistake]]:
         campaign = self.valid.campaign
         self.check_clock(campaign)
-        subject = self.line(campaign.subject, "subject")
-        preheader = self.line(campaign.preheader, "preheader")
+        subject, preheader = (
+            self.kept_line(text, name, lines, serial)
+            for text, name in ((campaign.subject, "subject"), (campaign.preheader, "preheader"))
+        )
         first = self.first_heading()
         found = [
             kept.of(valid, partial(self.looked_up, valid, valid is first), serial, valid is first)
@@ -203,6 +213,19 @@ class _Resolution:
     def pair(self, filled: Filled) -> Pair:
         tagged = Text(filled, self.dialect)
         return Pair(tagged, Text(filled, self.sample) if tagged.send else tagged)
+
+    def kept_line(self, text: str, name: str, lines: Kept[Line], serial: int) -> Pair | None:
+        """A line that may have been made for a mail before, and the facts that it uses."""
+
+        def made() -> Line:
+            own = _Resolution(self.valid, self.shop, self.voices, self.root, self.tongues)
+            return own.line(text, name), own.used, own.mistakes
+
+        at = place(find(self.root, (name,))[0])
+        pair, used, mistakes = lines.by((serial, name, text, at), made)
+        self.used.update(used)
+        self.mistakes.extend(mistakes)
+        return pair
 
     def line(self, text: str, name: str) -> Pair | None:
         """The subject or the preheader; both stand on one line, the subject in a header as well."""

@@ -14,6 +14,7 @@ from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.files import inside
 from handbill.base.frozen import dataclass, field
+from handbill.base.kept import Kept
 from handbill.base.source import Node, child, entries, items, place, scalar
 from handbill.base.urls import base_url
 from handbill.brand.parts import BrandParts
@@ -94,6 +95,8 @@ class Pictures:
         self.copy_on: dict[str, CopyOn] = {}
         self.asked: dict[str, tuple[Place, str]] = {}
         self._sources: dict[str, Source] = {}
+        #: What pictures came to that were asked for in the same way; `wishes` says of what.
+        self.outcomes: Kept[tuple[Any, CopyOn | None]] = Kept(200)
 
     def afresh(self) -> Pictures:
         """The same pictures, none of them used yet; files that were looked at stay known."""

@@ -80,7 +80,7 @@ def other_tongues(
         words = Words(library, theirs.brand, locale.tag)
         return shop.speaking(locale.tag, rtl, library, context, words, theirs, stock), mistakes
 
-    for valid in _own(sections):
+    for valid in speaks_otherwise(sections):
         section = valid.section
         at = place(child(section.whole, "lang") or child(section.whole, "dir") or section.whole)
         key = section.lang, section.dir
@@ -112,7 +112,7 @@ def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[An
     return list(rows.values())
 
 
-def _own(sections: Sequence[ValidSection]) -> Iterator[ValidSection]:
+def speaks_otherwise(sections: Sequence[ValidSection]) -> Iterator[ValidSection]:
     """The sections that say of themselves how they are written."""
     for valid in sections:
         for one in (valid, valid.otherwise):

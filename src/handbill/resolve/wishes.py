@@ -64,7 +64,22 @@ class Wishes:
         self.house = at.shop.library.house
 
     def outcome(self, file: str, *, dark: bool, tint: str | None = None) -> Outcome:
-        """The picture as it is to be in one scheme. Raises Fault."""
+        """The picture as it is to be in one scheme. Raises Fault.
+
+        Worked out once for all sections that ask in the same way, whatever their words.
+        """
+        asked = (self.value, self.slot, self.tone, file, dark, tint, self.at.shop.library.digest)
+        try:
+            made, copy = self.pictures.outcomes.by(asked, lambda: self._outcome(file, dark, tint))
+        except TypeError:  # a value that is no key
+            made, copy = self._outcome(file, dark, tint)
+        outcome: Outcome = made
+        name, before = outcome.plan.name, self.pictures.copy_on.get(outcome.plan.name)
+        if copy is not None and (before is None or copy.least < before.least):
+            self.pictures.copy_on[name] = copy
+        return outcome
+
+    def _outcome(self, file: str, dark: bool, tint: str | None) -> tuple[Outcome, CopyOn | None]:
         made = self.plan(file, dark=dark, tint=tint, shade=None)
         ink = self.slot.ink
         area = area_of(self.slot.area, self.slot.overlap, made.height) if self.slot.area else None
@@ -75,7 +90,7 @@ class Wishes:
                 )
             if self.value.shade is not None:
                 made = self.plan(file, dark=dark, tint=tint, shade=self.shade(made, "", None, dark))
-            return Outcome(made, None, None)
+            return Outcome(made, None, None), None
         colours = {name: self.house.colour(role, self.tone) for name, role in INKS.items()}
         if ink == AUTO:
             seen = study.under(made, area, self.pictures.cache)
@@ -85,10 +100,8 @@ class Wishes:
             made = self.plan(file, dark=dark, tint=tint, shade=self.shade(made, over, area, dark))
         seen = study.under(made, area, self.pictures.cache)
         least, low = seen.contrast(over)
-        before = self.pictures.copy_on.get(made.name)
-        if before is None or least < before.least:
-            self.pictures.copy_on[made.name] = CopyOn(over, round(least, 2), round(low, 2))
-        return Outcome(made, ink if ink in INKS else None, seen.colour if ink in INKS else None)
+        outcome = Outcome(made, ink if ink in INKS else None, seen.colour if ink in INKS else None)
+        return outcome, CopyOn(over, round(least, 2), round(low, 2))
 
     def phone(self, file: str, said: PhoneIn, width: int, *, dark: bool, tint: str | None) -> Plan:
         """The picture for narrow screens. Raises Fault."""

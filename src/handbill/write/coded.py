@@ -6,15 +6,29 @@ never be another one's. The bounds hold some tens of megabytes at most.
 
 from __future__ import annotations
 
+import json
+from collections.abc import Mapping
+from hashlib import sha256
+
 from handbill.base.cache import Cache
 from handbill.base.kept import Kept
 from handbill.pictures.plan import Plan
 from handbill.pictures.produce import produced
 from handbill.render.render import hrefs
+from handbill.resolve.text import kept
 from handbill.write.eml import quoted_printable
 from handbill.write.flowed import flow
 
 MOST = 400  # pieces: a mail has some ten, most of which the next one has too
+
+
+class Entry(dict[str, str]):
+    """An entry of a manifest, and the line that it is there."""
+
+    @kept
+    def line(self) -> str:
+        """As JSON."""
+        return json.dumps(self, ensure_ascii=False)
 
 
 class Coder:
@@ -24,7 +38,8 @@ class Coder:
         self._data: Kept[bytes] = Kept(MOST)
         self._html: Kept[bytes] = Kept(MOST)
         self._text: Kept[bytes] = Kept(MOST)
-        self._links: Kept[tuple[str, ...]] = Kept(MOST)
+        self._links: Kept[tuple[Entry, ...]] = Kept(MOST)
+        self._digests: Kept[bytes] = Kept(MOST)
         self._sizes: Kept[int] = Kept(10 * MOST)
 
     def data(self, piece: str) -> bytes:
@@ -39,9 +54,21 @@ class Coder:
         """A piece of the text, flowed, in quoted-printable."""
         return self._text.by(piece, lambda: quoted_printable(flow(piece.rstrip("\n") + "\n\n").encode()))
 
-    def links(self, piece: str) -> tuple[str, ...]:
-        """The links of a piece of HTML in order, as they stand in it, each once."""
-        return self._links.by(piece, lambda: hrefs(piece))
+    def digest(self, piece: str) -> bytes:
+        """The SHA-256 of a piece: a mail's own digest is made of those of its pieces."""
+        return self._digests.by(piece, lambda: sha256(self.data(piece)).digest())
+
+    def links(self, section: str, piece: str, addresses: Mapping[str, str]) -> tuple[Entry, ...]:
+        """The links of a section's HTML in order, each once; `addresses` has those with send-time parts."""
+
+        def made() -> tuple[Entry, ...]:
+            from html import unescape
+
+            return tuple([
+                Entry(section=section, address=addresses.get(href) or unescape(href)) for href in hrefs(piece)
+            ])  # fmt: skip
+
+        return self._links.by((section, piece), made)
 
     def knows(self, plan: Plan) -> bool:
         """Whether the size of this picture's file was asked for, so that it has been made."""

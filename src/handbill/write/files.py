@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -21,7 +22,7 @@ from handbill.pictures.produce import produced
 from handbill.render.render import Rendered
 from handbill.resolve.mail import Mail
 from handbill.resolve.shop import CID, cid
-from handbill.write.coded import Coder
+from handbill.write.coded import Coder, Entry
 from handbill.write.eml import Envelope, Inline, envelope_headers, message
 from handbill.write.headers import Mailbox, address, list_unsubscribe, message_id
 
@@ -64,7 +65,7 @@ class Built:
 def eml(mail: Mail, rendered: Rendered, inline: Sequence[Inline] = (), coder: Coder | None = None) -> bytes:
     """The sample-filled message."""
     coder = coder or Coder()
-    return _message(rendered, headers(mail, rendered), inline, coder)
+    return _message(rendered, headers(mail, rendered, coder=coder), inline, coder)
 
 
 def _message(rendered: Rendered, fields: Sequence[bytes], inline: Sequence[Inline], coder: Coder) -> bytes:
@@ -73,14 +74,15 @@ def _message(rendered: Rendered, fields: Sequence[bytes], inline: Sequence[Inlin
     return message(fields, text, html, inline)
 
 
-def headers(mail: Mail, rendered: Rendered, variant: str = MAIN) -> list[bytes]:
+def headers(mail: Mail, rendered: Rendered, variant: str = MAIN, coder: Coder | None = None) -> list[bytes]:
     """The sample-filled header fields; Date and Message-ID derive from the campaign and the content.
 
     Two variants alike are two messages, so the variant's id is in the Message-ID too (RFC 5322 §3.6.4).
     """
     brand, sender = mail.shop.brand, mail.shop.brand.sender
-    digest = sha256("".join(rendered.sample_html).encode())
-    digest.update("".join(rendered.sample_text).encode())
+    coder = coder or Coder()
+    digest = sha256(b"".join([coder.digest(piece) for piece in rendered.sample_html]))
+    digest.update(b"".join([coder.digest(piece) for piece in rendered.sample_text]))
     digest.update(
         f"{mail.campaign.campaign}\0{mail.campaign.send.isoformat()}\0{mail.subject.sampled.header}".encode()
     )
@@ -152,11 +154,11 @@ def build(
     html = b"".join([coder.data(piece) for piece in rendered.html])
     text = ("".join(rendered.text).rstrip("\n") + "\n").encode()
     inline = _inline(mail, cache) if mail.shop.pictures.mode == CID else ()
-    fields = headers(mail, rendered, variant)
+    fields = headers(mail, rendered, variant, coder)
     whole = _message(rendered, fields, inline, coder)
     pictures = sum([coder.size(plan, cache) for plan in mail.plans])
     sizes = Sizes(len(html), len(text), len(whole), pictures)
-    digest = sha256(html)
+    digest = sha256(b"".join([coder.digest(piece) for piece in rendered.html]))
     for part in (text, mail.subject.tagged.header.encode(), *fields):
         if not part.startswith(b"Message-ID:"):
             digest.update(part)
@@ -176,18 +178,15 @@ def manifest(
     mail: Mail, rendered: Rendered, sizes: Sizes, coder: Coder, variant: str, scope: str
 ) -> dict[str, Any]:
     """What was made of what: facts used, links, sizes, each section's source and bytes in email.html."""
-    from html import unescape
-
-    sections, links, at = [], [], len(coder.data(rendered.html[0]))
+    sections: list[dict[str, Any]] = []
+    links: list[Entry] = []
+    at = len(coder.data(rendered.html[0]))
     for section, piece in zip(mail.sections, rendered.html[1:-1], strict=True):
         size = len(coder.data(piece))
         sections.append(
             {"id": section.id, "block": section.block, "source": str(section.place), "bytes": [at, at + size]}
         )
-        links += [
-            {"section": section.id, "address": mail.addresses.get(href) or unescape(href)}
-            for href in coder.links(piece)
-        ]
+        links += coder.links(section.id, piece, mail.addresses)
         at += size
     unsubscribe = mail.unsubscribe.tagged.plain_url
     sender = mail.shop.brand.sender
@@ -244,18 +243,30 @@ def as_json(data: Mapping[str, Any]) -> bytes:
 _encode = json.JSONEncoder(ensure_ascii=False).encode
 
 
+@lru_cache(maxsize=4000)  # the mails of a campaign share most of their facts
+def _word(text: str) -> str:
+    return _encode(text)
+
+
+def _entry(value: Any) -> str:
+    """One entry of a list or mapping; most are links and facts that came before."""
+    if type(value) is Entry:
+        return value.line
+    return _word(value) if type(value) is str else _encode(value)
+
+
 def json_lines(pairs: Iterable[tuple[str, Any]]) -> Iterable[str]:
     """The parts of a JSON mapping of `pairs`; a list may be any iterable, and is not held in memory."""
     start = "{\n"
     for name, value in pairs:
-        yield f"{start}  {_encode(name)}: "
+        yield f"{start}  {_word(name)}: "
         start = ",\n"
         if isinstance(value, str | int):
             yield _encode(value)
         elif isinstance(value, Mapping):
-            yield from _entries("{}", (f"{_encode(key)}: {_encode(one)}" for key, one in value.items()))
+            yield from _entries("{}", (f"{_word(key)}: {_entry(one)}" for key, one in value.items()))
         else:
-            yield from _entries("[]", map(_encode, value))
+            yield from _entries("[]", map(_entry, value))
     yield "\n}"
 
 

@@ -52,17 +52,29 @@ def stage(folder: Path, staging: Path, files: Mapping[str, bytes]) -> bool:
 
     Says whether it did. Raises OSError.
     """
-    same = [name for name, data in files.items() if read_real(folder / name) == data]
+    # plain names rather than paths: building those would cost as much as half the writing
+    old, new = str(folder), str(staging)
+    there = os.path.lexists(old)
+    same = [name for name, data in files.items() if read_real(f"{old}/{name}") == data] if there else []
     if len(same) == len(files):
         return False
-    staging.mkdir()
+    os.mkdir(new)
     for name, data in files.items():
-        if name not in same or not _linked(folder / name, staging / name):
-            (staging / name).write_bytes(data)
+        if name not in same or not _linked(f"{old}/{name}", f"{new}/{name}"):
+            write(f"{new}/{name}", data)
     return True
 
 
-def _linked(old: Path, new: Path) -> bool:
+def write(path: str, data: bytes) -> None:
+    """A new file. Raises OSError that names it."""
+    try:
+        with open(path, "wb") as out:
+            out.write(data)
+    except OSError as error:  # a full disk does not say which file it could not take
+        raise OSError(error.errno, error.strerror, path) from None
+
+
+def _linked(old: str, new: str) -> bool:
     try:
         os.link(old, new, follow_symlinks=False)
     except OSError:
@@ -92,7 +104,7 @@ class Tray:
             if read_real(self.folder / PICTURES / name) == data:
                 return False
             (self.staging / PICTURES).mkdir(exist_ok=True)
-            (self.staging / PICTURES / name).write_bytes(data)
+            write(str(self.staging / PICTURES / name), data)
             return True
 
 
