@@ -99,10 +99,27 @@ def _pool(jobs: int) -> Iterator[Executor]:
     # a fork has all that is loaded; it may not be made while other threads hold locks
     method = "fork" if sys.platform == "linux" and active_count() == 1 else "spawn"
     pool = ProcessPoolExecutor(jobs, get_context(method), _begin, (os.getpid(),))
+    with _deaf():
+        pool.submit(os.getpid)  # a pool of forks starts all of them with its first work
     try:
         yield pool
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def _deaf() -> Iterator[None]:
+    """Ctrl-C waits: one that comes in the middle of a fork would be told of by the interpreter itself."""
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin(parent: int) -> None:
