@@ -26,7 +26,7 @@ def compiled(workspace: Path, out: Path, cwd: Path, **environment: str) -> dict[
     assert campaigns
     done = subprocess.run(
         [sys.executable, "-c", "from handbill.cli import main; main()", "compile", *campaigns, "--out", out],
-        cwd=cwd, env={**os.environ, **environment}, capture_output=True, text=True, timeout=120, check=False,
+        cwd=cwd, env={**os.environ, **environment}, capture_output=True, text=True, timeout=600, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     return tree(out)

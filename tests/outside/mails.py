@@ -76,7 +76,7 @@ def compile_campaign(campaign: Path, out: Path, pictures: str | None = None) -> 
     command = [str(Path(sys.executable).with_name("handbill")), "compile", str(campaign), "--out", str(out)]
     if pictures is not None:
         command += ["--pictures", pictures]
-    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=120, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=600, check=False)
     assert done.returncode == 0, f"{' '.join(command)}\n{done.stdout}{done.stderr}"
     root = read_yaml(campaign, campaign.name).root
     brand = scalar(child(root, "brand")) or ""
