@@ -123,3 +123,19 @@ legal:"""
         r"font-family:'Tin';mso-font-alt:(Arial;mso-generic-font-family:swiss|Georgia;mso-generic-font-family:roman)",
         rules[0],
     )
+
+
+def test_a_first_font_that_windows_lacks_names_its_substitute_too(shop: Any) -> None:
+    # of two substitutes the first that Windows has, for the engine runs there; Arial itself needs none
+    own = """\
+type:
+  title: {face: "'Hiragino Mincho ProN', 'Songti TC', 'Yu Mincho', Georgia, serif"}
+  text: {face: "Arial, Helvetica, sans-serif"}
+legal:"""
+    shop.change("brands/pellow/brand.yaml", "legal:", own)
+    text = shop.compile(ONE).built.html.decode()
+    rules = re.findall(r"@font-face\{(.*?)\}", text)
+    assert rules == [
+        "font-family:'Hiragino Mincho ProN';mso-font-alt:'Yu Mincho';mso-generic-font-family:roman"
+    ]
+    assert text.partition("@font-face")[0].rstrip().endswith("<!--[if mso]>\n<style>")

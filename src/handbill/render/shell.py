@@ -24,6 +24,17 @@ _FILLER = "&#847;&zwnj;&#160;"
 
 _UNREAD = ("border-radius", "clear", "max-height")  # nothing to word-processor readers (support data)
 
+# Fonts of Windows, those of East Asian scripts with the language's own features, and names that it takes for
+# one of them (from memory).
+_WINDOWS = frozenset({
+    "arial", "arial black", "calibri", "cambria", "candara", "comic sans ms", "consolas", "constantia",
+    "corbel", "courier", "courier new", "franklin gothic medium", "georgia", "helvetica", "impact",
+    "lucida console", "lucida sans unicode", "palatino linotype", "segoe ui", "tahoma", "times",
+    "times new roman", "trebuchet ms", "verdana", "malgun gothic", "meiryo", "microsoft jhenghei",
+    "microsoft yahei", "ms gothic", "ms mincho", "ms pgothic", "ms pmincho", "simsun", "yu gothic",
+    "yu mincho",
+})  # fmt: skip
+
 _KINDS = {"serif": "roman", "sans-serif": "swiss", "monospace": "modern", "cursive": "script"}
 
 # More than one way to hide: each reader ignores some of them.
@@ -93,18 +104,25 @@ def _fonts(brand: Brand) -> str:
 
 
 def _substitutes(brand: Brand, library: Library) -> str:
-    """For word-processor readers: of a list that opens with a web font they take none of the others, but the
+    """For word-processor readers: of a list whose first font they lack they take none of the others, but the
     substitute that the font's own rule names (support data, css-at-font-face)."""
-    named = {f"'{font.family}'": "" for font in brand.web_fonts}
+    web = {font.family for font in brand.web_fonts}
+
+    def there(font: str) -> bool:
+        return font.strip("'\"").lower() in _WINDOWS
+
+    named: dict[str, str] = {}
     for name, (stack, _phone) in library.house.measures.items():
-        first, *rest = [one.strip() for one in stack.split(",")] if name.endswith("-face") else [""]
-        first = f"'{first.strip(chr(39))}'"
-        if named.get(first) == "" and (
-            own := [one for one in rest if f"'{one.strip(chr(39))}'" not in named]
-        ):
-            kind = _KINDS.get(own[-1], "auto")
-            named[first] = f"mso-font-alt:{own[0]};mso-generic-font-family:{kind}"
-    rules = [f"@font-face{{font-family:{family};{said}}}" for family, said in named.items() if said]
+        if not name.endswith("-face"):
+            continue
+        first, *rest = [one.strip() for one in stack.split(",")]
+        first = first.strip("'\"")
+        if first in named or not rest or (first not in web and there(first)):
+            continue
+        if own := [one for one in rest if one.strip("'\"") not in web]:
+            stand_in = next(filter(there, own), own[0])
+            named[first] = f"mso-font-alt:{stand_in};mso-generic-font-family:{_KINDS.get(own[-1], 'auto')}"
+    rules = [f"@font-face{{font-family:'{family}';{said}}}" for family, said in named.items()]
     return "<!--[if mso]>\n" + _element("\n".join(rules)) + "<![endif]-->\n" if rules else ""
 
 
