@@ -27,6 +27,7 @@ ORDER = [
     "write",  # files on disk
     "dom",  # a mail's HTML read back
     "measure",  # boxes in px, and readings from them
+    "truth",  # what words claim, held against the shop's files
     "preflight",  # rules over a mail
     "report",  # findings in words
     "pipeline",  # the whole program on one screen

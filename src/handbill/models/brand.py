@@ -20,7 +20,7 @@ from handbill.models.common import (
     Words,
     wrong,
 )
-from handbill.models.preflight import BrandPreflight
+from handbill.models.preflight import BrandPreflight, Truth
 from handbill.models.read import lines
 
 Role = str
@@ -216,6 +216,7 @@ class Brand(Model):
     words: dict[Language, Words] = Field(default_factory=dict)
     blocks: dict[Name, dict[str, Any]] = Field(default_factory=dict)
     preflight: BrandPreflight = BrandPreflight()
+    truth: Truth = Truth()
 
 
 __all__ = ["Brand", "Colour", "ColourPair", "Logo", "Measure", "TypeRole"]

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from handbill.models.common import Filled, Model, Name
-from handbill.models.read import reason
+from handbill.models.common import Filled, Language, Model, Name
+from handbill.models.read import day, lines, reason
 
 Reason = Annotated[Filled, BeforeValidator(reason)]
+CalendarDay = Annotated[
+    Any,
+    BeforeValidator(day),
+    WithJsonSchema({"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$", "description": "A date."}),
+]
+Meaning = Literal[
+    "percent", "off", "save", "up_to", "from", "half", "free", "ends", "starts", "today", "tomorrow", "hours",
+    "days", "left", "code", "elsewhere", "rated",
+]  # fmt: skip
+Phrases = Annotated[tuple[Filled, ...], BeforeValidator(lines)]
 
 
 class CampaignPreflight(Model):
@@ -24,4 +34,15 @@ class BrandPreflight(Model):
     allow: dict[Name, Reason] = Field(default_factory=dict, description="Rules to silence, with the reason.")
     severity: dict[Name, Literal["error", "warning", "note"]] = Field(
         default_factory=dict, description="How much a rule's findings weigh in this shop."
+    )
+
+
+class Truth(Model):
+    """What claims are held against beside the catalogue, and the shop's own words for them."""
+
+    prices: str | None = Field(None, description="A .csv file of what products cost: sku, from, price.")
+    feed: CalendarDay | None = Field(None, description="The day the catalogue was taken from the shop.")
+    feed_days: int = Field(7, ge=0, le=366, description="Days after which the catalogue is old.")
+    phrases: dict[Language, dict[Meaning, Phrases]] = Field(
+        default_factory=dict, description="Words that make a claim of a number, by language and meaning."
     )

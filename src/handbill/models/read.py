@@ -66,6 +66,20 @@ def reason(value: Any) -> Any:
     return value
 
 
+def day(value: Any) -> Any:
+    """A calendar date such as 2027-01-31."""
+    from datetime import date
+
+    if value is None or type(value) is date:
+        return value
+    try:
+        if isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+            return date.fromisoformat(value)
+    except ValueError:
+        pass
+    raise wrong(f"{value!r} is not a date", "such as 2027-01-31")
+
+
 def version(value: Any) -> Any:
     if value not in (FORMAT, str(FORMAT)):
         given = value if isinstance(value, str) else "nothing" if value is None else "that"

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from handbill.base.frozen import dataclass
-from handbill.base.source import Node
+from handbill.base.source import Node, find
 from handbill.measure.layout import PHONE, Screen, measure
 from handbill.measure.readings import Readings, readings
 from handbill.pictures.plan import Plan
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from email.message import EmailMessage
 
     from handbill.models.workspace import Workspace
+    from handbill.preflight.claims import Judged
+    from handbill.truth.history import History
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +124,25 @@ class Specimen:
 
         raw = b"".join(headers(self.mail, self.rendered, self.variant))
         return message_from_bytes(raw, policy=policy.default)
+
+    @cached_property
+    def judged(self) -> tuple[Judged, ...]:
+        """What the author's own words claim, and what is wrong with it."""
+        from handbill.preflight.claims import judged
+
+        return tuple(judged(self))
+
+    @cached_property
+    def history(self) -> History | None:
+        """What products cost before, where the shop tells it. Raises MistakesError."""
+        name = self.mail.shop.brand.truth.prices
+        if name is None:
+            return None
+        from handbill.truth.history import load
+
+        shop = self.mail.shop
+        at = find(shop.brand_node, ("truth", "prices"))[0]
+        return load(name, shop.pictures.folders, shop.pictures.root, shop.brand.currency, at)
 
     @property
     def subject(self) -> str:

@@ -1,7 +1,7 @@
-"""Dates in running text. Enters: text and a locale; leaves: days, with a year where one is written.
+"""Dates in running text. Enters: text and a locale; leaves: days, with a year where one stands.
 
-The forms are CLDR's for the locale (UTS 35 part 4: full, long, medium, short, day and month) and ISO 8601; the
-calendar is Gregorian. What could be a time, a size or a fraction is no date.
+The forms are CLDR's for the locale (UTS 35 part 4: full, long, medium, short, day and month) and ISO 8601;
+the calendar is Gregorian. What could be a time, a size or a fraction is no date.
 """
 
 from __future__ import annotations
@@ -80,7 +80,9 @@ def _patterns(locale: Locale) -> tuple[re.Pattern[str], ...]:
         key=lambda one: (-len(one), one),
     )
     month = f"(?P<N>{'|'.join(map(re.escape, names))})"
-    forms = [_form(patterns.dates[style], month, locale) for style in ("full", "long", "medium", "short", "day")]
+    forms = [
+        _form(patterns.dates[style], month, locale) for style in ("full", "long", "medium", "short", "day")
+    ]
     if not any(one.isdecimal() for name in names for one in name):
         year = r"(?:,? (?:de |del )?(?P<y>\d{4})(?!\d))?"
         forms += [

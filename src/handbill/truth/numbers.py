@@ -1,4 +1,4 @@
-"""Numbers in running text. Enters: text and a locale; leaves: percents and amounts of money with their places.
+"""Numbers in running text. Enters: text and a locale; leaves: percents and amounts of money.
 
 Separators, percent patterns and currency signs are CLDR's for the locale (UTS 35 part 3); digits are those of
 any script (Unicode Nd). Signs stand before or after the number, for people write both.

@@ -1,0 +1,129 @@
+"""The words an author typed, and what they claim. Enters: a specimen; leaves: claims, verdicts and places.
+
+What facts fill in is true by construction and is left out: only typed words are judged, where they are
+written (campaign, standing sections, texts). Customers' words and the catalogue's own copy are not.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from handbill.base.frozen import dataclass
+from handbill.base.money import parse_money
+from handbill.base.source import child, find, scalar
+from handbill.catalogue.rows import ProductRow
+from handbill.preflight.contract import Hit, Way, Where, head, section
+from handbill.preflight.part import Part
+from handbill.resolve.locale import Locale
+from handbill.resolve.values import Fields
+from handbill.truth.claims import Claim, Finder
+from handbill.truth.judge import Fault, Known, Offer, Verdict, judge
+
+if TYPE_CHECKING:
+    from handbill.preflight.specimen import Specimen
+
+_FACT = re.compile(r"\$?\$\{[^}]*\}")
+_GAP = "\ufffc"  # stands for what a fact says: no number, no word, no space
+_MARKS = re.compile(r"[*`\\]|\]\([^)\s]*\)|\[")
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A claim, where it is typed, and what is wrong with it, if anything is."""
+
+    where: Where
+    claim: Claim
+    verdict: Verdict | None
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A text as it is typed, without its facts; `about` is the product whose item holds it."""
+
+    where: Where
+    text: str
+    language: str
+    about: ProductRow | None = None
+
+
+def judged(mail: Specimen) -> Iterator[Judged]:
+    """Every claim of the mail's typed words."""
+    shop = mail.mail.shop
+    known = Known(shown_products(mail), _offer(mail), mail.mail.campaign.send, shop.brand.currency)
+    finders: dict[str, Finder] = {}
+    for typed in typed_texts(mail):
+        finder = finders.get(typed.language)
+        if finder is None:
+            same = typed.language == shop.context.locale.tag
+            locale = shop.context.locale if same else Locale.load(typed.language, shop.pictures.cache)
+            finder = finders[typed.language] = Finder(locale, shop.brand.currency, shop.brand.truth.phrases)
+        about = typed.about or _named(typed.text, known)
+        for claim in finder.claims(typed.text):
+            yield Judged(typed.where, claim, judge(claim, known, about))
+
+
+def found(mail: Specimen, fault: Fault) -> Iterator[Hit]:
+    """What is wrong in one way, as findings that name the field at odds too."""
+    for one in mail.judged:
+        if one.verdict is not None and one.verdict.fault == fault:
+            also = (head(*one.verdict.way),) if one.verdict.way else ()
+            yield Hit(one.verdict.message, one.where, also)
+
+
+def typed_texts(mail: Specimen) -> Iterator[Typed]:
+    """Subject, preheader, and every text, label and alternative text that the author typed."""
+    for name in ("subject", "preheader"):
+        if text := scalar(child(mail.mail.root, name)):
+            yield Typed(head(name), without_facts(text), mail.mail.language)
+    for part in mail.parts:
+        yield from _typed_in(part)
+
+
+def _typed_in(part: Part) -> Iterator[Typed]:
+    rows = _rows(part)
+    ways = dict.fromkeys([way for way, _filled, _text in part.texts()] + [("button", "label")])
+    for way in ways:
+        node, whole = find(part.spoken.node, way)
+        text = scalar(node) if whole else None
+        if text:
+            about = next((row for start, row in rows if way[: len(start)] == start), None)
+            yield Typed(section(part.id, *way), without_facts(text), part.spoken.language, about)
+
+
+def _rows(part: Part) -> list[tuple[Way, ProductRow]]:
+    """The products of a section with the ways to their items."""
+    products = part.mail.shop.products
+    found = [
+        (way, products.get(value.sku))
+        for way, value in part.values()
+        if products is not None and isinstance(value, Fields) and hasattr(value, "sku")
+    ]
+    return [(way, row) for way, row in found if row is not None]
+
+
+def shown_products(mail: Specimen) -> list[ProductRow]:
+    """Every product that the mail shows, once."""
+    return list({row.sku: row for part in mail.parts for _way, row in _rows(part)}.values())
+
+
+def without_facts(text: str) -> str:
+    """A typed text as it reads, with a gap for each fact and without the marks of copy."""
+    return _MARKS.sub("", _FACT.sub(_GAP, text))
+
+
+def _named(text: str, known: Known) -> ProductRow | None:
+    """The one product that a text names."""
+    named = [row for row in known.products if re.search(rf"(?<!\w){re.escape(row.name)}(?!\w)", text)]
+    return named[0] if len(named) == 1 else None
+
+
+def _offer(mail: Specimen) -> Offer:
+    offer, currency = mail.mail.campaign.offer, mail.mail.shop.brand.currency
+    if offer is None:
+        return Offer()
+    if offer.kind == "markdown":
+        return Offer("markdown", starts=offer.starts, ends=offer.ends)
+    amount, least = (parse_money(value, currency) if value else None for value in (offer.amount, offer.least))
+    return Offer("code", offer.percent, amount, least, offer.code, offer.starts, offer.ends)
