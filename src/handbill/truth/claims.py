@@ -55,6 +55,9 @@ class Finder:
         self._own = own or {}
         self._bare = locale.language not in KNOWN and not self._words("off") and not self._words("save")
         self._spelled = spelled(locale.language)
+        # Words of other languages may follow each other without spaces: only known ones are held apart.
+        known = locale.language in KNOWN
+        self._start, self._end = (r"(?<![\w-])", r"(?![\w-])") if known else ("", "")
 
     def claims(self, text: str) -> list[Claim]:
         """Every claim of a text, in the order it stands."""
@@ -76,14 +79,13 @@ class Finder:
         return words_of(self.locale.tag, meaning, self._own)
 
     def _before(self, text: str, at: int, meaning: str, gap: str = _GAP) -> re.Match[str] | None:
-        """Words of `meaning` that end where a number starts; scripts without spaces need no word bounds."""
+        """Words of `meaning` that end where a number starts."""
         words = self._words(meaning)
-        return re.search(rf"(?i)(?<!\w)(?:{words}){gap}$", text[:at]) if words else None
+        return re.search(rf"(?i){self._start}(?:{words}){gap}$", text[:at]) if words else None
 
     def _after(self, text: str, at: int, meaning: str) -> re.Match[str] | None:
         words = self._words(meaning)
-        bound = r"(?!\w)" if self.locale.language in KNOWN else ""
-        return re.match(rf"(?i){_GAP}(?:{words}){bound}", text[at:]) if words else None
+        return re.match(rf"(?i){_GAP}(?:{words}){self._end}", text[at:]) if words else None
 
     def _bound(self, text: str, at: int) -> tuple[Bound, int]:
         """“up to” or “from” before a number, and where it starts."""
@@ -172,7 +174,7 @@ class Finder:
             ("days", "soon", 7), ("free", "unread", 0), ("elsewhere", "elsewhere", 0),
         ):  # fmt: skip
             words = self._words(meaning)
-            for found in re.finditer(rf"(?i)(?<![\w-])(?:{words})(?![\w-])", text) if words else ():
+            for found in re.finditer(rf"(?i){self._start}(?:{words}){self._end}", text) if words else ():
                 if re.search(r"(?i)\b(?:no|not|never|nicht|kein(?:e|en)?)\s+$", text[: found.start()]):
                     continue
                 if meaning == "elsewhere" and not re.search(r"\d", text):

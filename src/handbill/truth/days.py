@@ -89,7 +89,9 @@ def _patterns(locale: Locale) -> tuple[re.Pattern[str], ...]:
             rf"(?P<d>\d{{1,2}}){_ORDINAL} ?(?:de |d['’]|of )?{month}\.?{year}",
             rf"{month}\.? (?P<d>\d{{1,2}})(?:st|nd|rd|th)?(?!\d){year}",
         ]
-    return tuple(re.compile(rf"(?i)(?<![\w.,])(?:{form})(?!\w)") for form in forms)
+    elif patterns.dates["long"][1][0] == "y":  # 2027年2月28日: the year and its word may be left out
+        forms.append(_form(("", *patterns.dates["long"][3:]), month, locale))
+    return tuple(re.compile(rf"(?i)(?<![0-9A-Za-z.,])(?:{form})(?![0-9A-Za-z])") for form in forms)
 
 
 def _form(parts: Sequence[str], month: str, locale: Locale) -> str:

@@ -6,6 +6,7 @@ are (`resolve.offer`), so 49.99 % is no half price. What nothing here can bear o
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -16,6 +17,9 @@ from handbill.base.frozen import dataclass
 from handbill.base.money import Money
 from handbill.catalogue.rows import ProductRow
 from handbill.truth.claims import Claim
+
+# Words that speak of an end or a start alone: with the others a date may be that of anything.
+_STRONG = re.compile(r"(?i)ends?\b|endet|valid|gültig|expir|läuft|last|letzt|start|begin")
 
 Fault = Literal["overstated", "stale", "contradicts", "unsupported", "unread"]
 
@@ -193,7 +197,7 @@ def _time(claim: Claim, known: Known) -> Verdict | None:
         why = "the campaign has no offer" if not offer.kind else f"the offer has no `{name}:`"
         if claim.kind == "soon":
             return None
-        fault: Fault = "unsupported" if offer.kind else "unread"
+        fault: Fault = "unsupported" if offer.kind and _STRONG.match(claim.words) else "unread"
         return Verdict(fault, f"“{claim.words}”, but {why}", ("offer",) if offer.kind else ())
     days = _last_days(moment) if name == "ends" else (moment.date(),)
     shown = f"{moment:%Y-%m-%dT%H:%M}"
@@ -208,7 +212,10 @@ def _time(claim: Claim, known: Known) -> Verdict | None:
         holds = known.send.date() + timedelta(days=int(claim.value)) in days
     if holds:
         return None
-    fault = "stale" if claim.day is not None and _past(claim, known.send) else "contradicts"
+    if claim.day is not None and _past(claim, known.send):
+        fault = "stale" if _STRONG.match(claim.words) else "unread"  # “until” may speak of other things
+    else:
+        fault = "contradicts"
     return Verdict(fault, f"“{claim.words}”, but the offer {name} at {shown}", ("offer", name))
 
 

@@ -63,7 +63,6 @@ class Reader:
             self.points |= {".", "٫"}
             self.groups |= {",", "٬"}
         self.before = _signed(patterns.percent.prefix)
-        self.words = ""
         spaced = "".join(one for one in self.groups if one == " ")
         gap = rf"(?:[{re.escape(_SEPARATORS)}]|{spaced}(?=\d{{3}}(?!\d)))" if spaced else (
             f"[{re.escape(_SEPARATORS)}]"
@@ -96,8 +95,8 @@ class Reader:
     def percents(self, text: str, words: str = "") -> Iterator[Number]:
         """Every percent; `words` is a pattern of words that stand for the sign."""
         sign = f"(?:{PERCENT}" + (rf"|(?:{words})(?!\w))" if words else ")")
-        after = rf"(?<![\w.,])(?P<minus>- ?)?(?P<number>{self.number}) ?-?{sign}"
-        before = rf"(?<![\w.,])(?P<minus>- ?)?{PERCENT} ?(?P<number>{self.number})(?![\w])"
+        after = rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?(?P<number>{self.number}) ?-?{sign}"
+        before = rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?{PERCENT} ?(?P<number>{self.number})(?![0-9A-Za-z])"
         for pattern in (before, after) if self.before else (after,):
             for found in re.finditer(rf"(?i){pattern}", text):
                 yield from self._made(found, "%")
@@ -108,8 +107,8 @@ class Reader:
         signs = "|".join(map(_bounded, self.signs))
         number = rf"(?P<number>{self.number})(?:[.,] ?-+(?!\d))?"
         for pattern in (
-            rf"(?<![\w.,])(?P<minus>- ?)?(?P<sign>{signs}) ?(?:- ?)?{number}",
-            rf"(?<![\w.,])(?P<minus>- ?)?{number} ?(?P<sign>{signs})",
+            rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?(?P<sign>{signs}) ?(?:- ?)?{number}",
+            rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?{number} ?(?P<sign>{signs})",
         ):
             for found in re.finditer(pattern, text):
                 if taken.isdisjoint(range(found.start(), found.end())):
@@ -132,11 +131,13 @@ def _signed(prefix: str) -> bool:
 
 
 def _bounded(sign: str) -> str:
-    """A sign of letters is a word of its own."""
-    first, last = sign[0], sign[-1]
-    return (r"(?<![^\W\d_])" if first.isalpha() else "") + re.escape(sign) + (
-        r"(?![^\W\d_])" if last.isalpha() else ""
-    )  # fmt: skip
+    """A sign of letters is a word of its own, save in scripts that set no spaces between words."""
+    before = r"(?<![^\W\d_])" if _spaced(sign[0]) else ""
+    return before + re.escape(sign) + (r"(?![^\W\d_])" if _spaced(sign[-1]) else "")
+
+
+def _spaced(letter: str) -> bool:
+    return letter.isalpha() and letter < "\u2e80"
 
 
 @lru_cache(maxsize=64)

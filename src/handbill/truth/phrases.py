@@ -76,6 +76,7 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
         "hours": ("(?:last|final) hours?", "only hours left"),
         "days": ("(?:last|final) days?", "(?:last|final) chance"),
         "left": (
+            r"{n}(?: more)? (?:pieces?|items?) (?:are |is )?(?:left|still)",
             r"(?:only|just) {n} (?:left|remaining|in stock|to go)",
             r"(?:the )?last {n}(?= (?:pieces|left|ones))",
         ),
@@ -132,6 +133,7 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
         "left": (
             r"nur (?:noch )?{n}(?: stück| mal| teile)?(?: übrig| da| auf lager| verfügbar)?"
             r"(?! ?(?:tage?|stunden?|%|prozent|€|euro))",
+            r"{n} (?:weitere )?(?:stück|teile) (?:sind |ist )?noch",
         ),
         "code": ("(?:mit |dein |ihr )?(?:dem )?(?:code|gutschein(?:code)?|rabattcode)",),
         "elsewhere": (

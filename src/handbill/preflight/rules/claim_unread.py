@@ -3,13 +3,21 @@
 from collections.abc import Iterator
 
 from handbill.preflight.claims import found
-from handbill.preflight.contract import NOTE, Hit, Rule
+from handbill.preflight.contract import NOTE, Hit, Rule, head
 from handbill.preflight.specimen import Specimen
+from handbill.truth.phrases import KNOWN
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """What looks like a claim and is held against nothing."""
-    return found(mail, "unread")
+    yield from found(mail, "unread")
+    own = mail.mail.shop.brand.truth.phrases
+    languages = [mail.mail.language, *(part.spoken.language for part in mail.parts)]
+    for language in dict.fromkeys(languages):
+        primary = language.partition("-")[0]
+        if primary not in KNOWN and primary not in own and language not in own:
+            message = f"in {language} no words of claims are known, so its numbers were hardly checked"
+            yield Hit(message, head("language"))
 
 
 RULE = Rule(
