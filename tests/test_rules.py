@@ -235,6 +235,41 @@ def test_products_side_by_side(shop: Path) -> None:
     assert found.section == "product-strip"
 
 
+def test_a_tie_that_a_block_leaves_out(shop: Path) -> None:
+    """L11: 16 CFR 255.5, a material connection is disclosed; the block testimonial does it."""
+    review = "F-01,Q-02,Odile T.,,5,2027-01-12,shop site,matched to an order,"
+    tied = [("brands/quillfern/reviews.csv", review, f"{review}Her plant was a gift")]
+    mail = edited(shop, "quillfern", tied)
+    assert outcome(mail, {"incentive-shown"}).findings == ()
+    made = [part.piece for part in mail.parts]
+    hidden = [replace(one, sample_html=one.sample_html.replace("Her plant was a gift", "")) for one in made]
+    rendered = replace(mail.rendered, sample_html=tuple(
+        one.replace("Her plant was a gift", "") for one in mail.rendered.sample_html
+    ))  # fmt: skip
+    bare = Specimen(mail.mail, hidden, rendered, mail.workspace, mail.workspace_node)
+    (found,) = outcome(bare, {"incentive-shown"}).findings
+    assert "F-01" in found.message
+    assert "HTML" in found.message
+
+
+def test_without_a_price_history_an_old_price_is_a_warning(shop: Path) -> None:
+    """L13: nobody can say whether it may be shown."""
+    bare = [("brands/orrowby/brand.yaml", "truth: {prices: prices.csv}", "truth: {}")]
+    (found,) = outcome(edited(shop, "orrowby", bare), {"prior-price", "prior-price-unknown"}).findings
+    assert (found.rule, found.severity.word) == ("prior-price-unknown", "warning")
+    assert "so do 7 more" in found.message
+
+
+def test_words_of_facts_are_not_judged(shop: Path) -> None:
+    """What is computed is true by construction; typed beside it, another number is not."""
+    assert [one.claim for one in sound("orrowby").judged if one.claim.kind == "percent"] == []
+    typed = [
+        (SALE, "Up to ${offer.best_percent} off, gone", "Up to ${offer.best_percent} off, 99% off, gone")
+    ]
+    (found,) = outcome(edited(shop, "orrowby", typed), {"claim-overstated"}).findings
+    assert "brands/orrowby/products.csv:" in found.message  # names both places
+
+
 def test_forced_dark_looks_only_at_what_is_clear_in_the_light() -> None:
     """C10: the pair itself and its lightness-inverted pair (common practice); the first is another rule's."""
     found = outcome(sound("orrowby"), {"contrast-forced-dark"}).findings
@@ -251,6 +286,7 @@ def test_the_demos_have_no_finding_above_a_note(path: Path) -> None:
 
 def test_every_rule_is_broken_here_or_by_its_own_test() -> None:
     elsewhere = {FAILED, UNREAD, "motion", "picture-tall", "style-size", "colour-without-ground"}
+    elsewhere |= {"incentive-shown"}
     elsewhere |= {"contrast-forced-dark", "products-one-a-row"}
     assert {*SOURCE, *MADE, *elsewhere} >= {*every()}
     assert UNUSED in SOURCE
