@@ -8,13 +8,17 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
+from tests.breaking import DEMO, campaign, workspace
 
 from handbill.base.errors import Fault, MistakesError, Place
 from handbill.base.money import Money
 from handbill.catalogue.rows import ProductRow
+from handbill.cli.main import cli
 from handbill.resolve.items import check_quote
 from handbill.resolve.locale import Locale
 from handbill.truth.claims import Finder
@@ -251,3 +255,43 @@ def test_an_ellipsis_may_shorten_a_review(quote: str, fine: bool) -> None:
     else:
         with pytest.raises(Fault):
             check_quote(quote, text, "F-02")
+
+
+# -- the command
+
+
+@pytest.mark.parametrize(
+    ("truth", "rows", "expected"),
+    [
+        ("{prices: price.csv}", None, "no such file: price.csv"),
+        (
+            "{prices: prices.csv}",
+            "sku,from,price\nK-210,2027,45\n",
+            "prices.csv:2:7: row 2, from",
+        ),
+        ("{prices: ../../../away.csv}", None, "leaves the workspace"),
+        ("{feed: 31.1.2027}", None, "'31.1.2027' is not a date"),
+        ("{phrases: {fr: {offf: [de remise]}}}", None, "off"),
+    ],
+)
+def test_mistakes_of_the_shops_own_are_told_with_their_line(
+    tmp_path: Path, truth: str, rows: str | None, expected: str
+) -> None:
+    """One line each, exit code 2, no traceback."""
+    shop = workspace(tmp_path)
+    file = shop / "brands/orrowby/brand.yaml"
+    file.write_text(
+        file.read_text("utf-8").replace("truth: {prices: prices.csv}", f"truth: {truth}"), "utf-8"
+    )
+    if rows is not None:
+        (shop / "brands/orrowby/prices.csv").write_text(rows, "utf-8")
+    done = CliRunner().invoke(cli, ["preflight", str(shop / campaign("orrowby"))], catch_exceptions=False)
+    assert done.exit_code == 2
+    assert expected in done.stderr
+    assert "brands/orrowby/" in done.stderr
+
+
+def test_every_report_ends_with_what_it_is_not() -> None:
+    done = CliRunner().invoke(cli, ["preflight", str(DEMO / campaign("orrowby"))], catch_exceptions=False)
+    last = done.stdout.rstrip().splitlines()[-1]
+    assert last == "A prompt, not legal advice: local rules and a licensed adviser decide."
