@@ -13,6 +13,7 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future
 from contextlib import contextmanager
 
 from handbill.base.errors import HandbillError, Mistake, MistakesError
+from handbill.base.signals import uninterrupted
 from handbill.batch.work import Bench, Job, Row, Share, mistakes_of, share
 from handbill.pipeline import Desk
 from handbill.write.store import Store
@@ -99,27 +100,13 @@ def _pool(jobs: int) -> Iterator[Executor]:
     # a fork has all that is loaded; it may not be made while other threads hold locks
     method = "fork" if sys.platform == "linux" and active_count() == 1 else "spawn"
     pool = ProcessPoolExecutor(jobs, get_context(method), _begin, (os.getpid(),))
-    with _deaf():
-        pool.submit(os.getpid)  # a pool of forks starts all of them with its first work
     try:
+        # all forks start with the first work, and a Ctrl-C inside one would be told of by the interpreter
+        with uninterrupted():
+            pool.submit(os.getpid)
         yield pool
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
-
-
-@contextmanager
-def _deaf() -> Iterator[None]:
-    """Ctrl-C waits: one that comes in the middle of a fork would be told of by the interpreter itself."""
-    import signal
-
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin(parent: int) -> None:
