@@ -104,7 +104,8 @@ class Shop:
     def compile(self, stack: str | Path, head: str = "", **how: Any) -> Any:
         """The first variant, written to out/: its mail, its files in memory, its folder, the `Result`."""
         from handbill.base.cache import Cache
-        from handbill.batch.run import How, compile_campaign
+        from handbill.batch.how import How
+        from handbill.batch.run import compile_campaign
         from handbill.loader import Loader
         from handbill.pipeline import Desk
 

@@ -15,6 +15,7 @@ from handbill.base.cache import Cache
 from handbill.base.errors import HandbillError, Mistake, MistakesError, Place
 from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass
+from handbill.batch.how import How
 from handbill.batch.result import CompiledCampaign, CompiledVariant
 from handbill.batch.seen import Last
 from handbill.preflight.brief import Brief
@@ -95,14 +96,13 @@ def compile(
         expected = f"{MARK} in a folder above the file"
         raise MistakesError([Mistake(Place(str(campaign)), "", "not in a workspace", expected)])
     folder = Path(os.path.abspath(out)) if out is not None else root / "out"
-    cache, wanted = Cache(), tuple(variants)
-    last = Last(cache, root, path, folder, [brand, pictures, str(False), *sorted(set(wanted))])
+    cache, how = Cache(), How(brand, pictures, tuple(variants), jobs, executor)
+    last = Last(cache, root, path, folder, how.options())
     if (result := last.result()) is not None:
         return result
-    from handbill.batch.run import How, compile_campaign
+    from handbill.batch.run import compile_campaign
     from handbill.loader import Loader
 
-    how = How(brand, pictures, wanted, jobs, executor)
     result = compile_campaign(Loader(root, cache), path, folder, how, stamp=last.inputs, step=progress)
     last.keep(result)
     return result

@@ -7,44 +7,21 @@ variant writes nothing. What lies there byte by byte already is not touched.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor
 from pathlib import Path
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
-from handbill.base.frozen import dataclass
 from handbill.base.signals import uninterrupted
+from handbill.batch.how import How
 from handbill.batch.result import CompiledCampaign, CompiledVariant
 from handbill.batch.spread import Outcome, spread
 from handbill.batch.work import Bench, Job, Row, open_desk
 from handbill.loader import Loader
 from handbill.pipeline import Desk
 from handbill.preflight.brief import Brief
-from handbill.resolve.shop import BASE
 from handbill.vary.plan import twins
 from handbill.write.store import Listed, Store
 
 Step = Callable[[int, int], None]  # is told how many variants of how many are done
-
-
-@dataclass(frozen=True, slots=True)
-class How:
-    """How a campaign is compiled.
-
-    `variants` are the ids of those to make, all when there are none. `jobs` processes share the work, or
-    whatever `executor` runs on: its workers read the workspace under the same path, and only plain data and
-    bytes cross. A `strict` run takes what preflight's cheap rules find for mistakes.
-    """
-
-    brand: str | None = None
-    pictures: str = BASE
-    variants: tuple[str, ...] = ()
-    jobs: int = 1
-    executor: Executor | None = None
-    strict: bool = False
-
-    def options(self) -> list[str | None]:
-        """What decides the bytes; who makes them does not."""
-        return [self.brand, self.pictures, str(self.strict), *sorted(set(self.variants))]
 
 
 def compile_campaign(

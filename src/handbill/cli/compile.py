@@ -15,9 +15,10 @@ import click
 from handbill.base.cache import Cache
 from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass, field
+from handbill.batch.how import How
 from handbill.batch.result import CompiledCampaign
 from handbill.batch.seen import Last
-from handbill.cli.options import OneOf, brand_option, root_of, shown, shown_place
+from handbill.cli.options import OneOf, brand_option, root_of, shown, shown_place, unusable
 from handbill.cli.progress import Progress
 from handbill.cli.table import data, table
 
@@ -39,9 +40,9 @@ class Work:
     jobs: int = 1
     strict: bool = False
 
-    def options(self) -> list[str | None]:
-        """What decides the bytes."""
-        return [self.brand, self.pictures, str(self.strict), *sorted(set(self.variants))]
+    def how(self) -> How:
+        """The same for each file."""
+        return How(self.brand, self.pictures, tuple(self.variants), self.jobs, strict=self.strict)
 
 
 @dataclass(slots=True)
@@ -208,16 +209,16 @@ class _Compiler:
         self.names: dict[tuple[Path, str], Path] = {}
 
     def one(self, file: Path, step: Callable[[int, int], None] | None) -> CompiledCampaign:
-        work, path = self.work, Path(os.path.abspath(file))
+        work, how, path = self.work, self.work.how(), Path(os.path.abspath(file))
         root = root_of(file, path)
         out = Path(os.path.abspath(work.out)) if work.out else root / "out"
         if out.exists() and not out.is_dir():
-            raise _unusable(Place(str(out)), "not a folder", "a folder to write in")
-        last = Last(self.cache, root, path, out, work.options())
+            raise unusable(Place(str(out)), "not a folder", "a folder to write in")
+        last = Last(self.cache, root, path, out, how.options())
         result = last.result()
         if result is not None and self.names.setdefault((out, result.campaign), path) == path:
             return _as_shown(result, root)
-        from handbill.batch.run import How, compile_campaign
+        from handbill.batch.run import compile_campaign
         from handbill.loader import Loader
 
         try:
@@ -225,7 +226,6 @@ class _Compiler:
                 self.loaders[root] = Loader(root, self.cache)
             loader = self.loaders[root]
             self._check_name(loader, path, out)
-            how = How(work.brand, work.pictures, tuple(work.variants), work.jobs, strict=work.strict)
             result = compile_campaign(loader, path, out, how, stamp=last.inputs, step=step)
         except MistakesError as error:
             raise shown(error, root) from None
@@ -249,10 +249,6 @@ def _as_shown(result: CompiledCampaign, root: Path) -> CompiledCampaign:
         return result
     named = [one._replace(file=shown_place(Place(one.file), root).file) for one in result.findings]
     return replace(result, findings=tuple(named))
-
-
-def _unusable(place: Place, message: str, expected: str = "") -> MistakesError:
-    return MistakesError([Mistake(place, "", message, expected)])
 
 
 def plain_mistakes(mistakes: Sequence[Mistake]) -> list[dict[str, Any]]:

@@ -113,14 +113,15 @@ def root_of(file: Path, path: Path) -> Path:
     """The workspace around the campaign at `path`, called `file`. Raises MistakesError when there is none."""
     place = Place(str(file))
     if path.is_dir():
-        raise _unusable(place, "a folder, not a campaign", "a file such as campaigns/NAME.yaml")
+        raise unusable(place, "a folder, not a campaign", "a file such as campaigns/NAME.yaml")
     if not path.exists():
-        raise _unusable(place, "no such file")
+        raise unusable(place, "no such file")
     root = find_root(path)
     if root is None:
-        raise _unusable(place, "not in a workspace", f"{MARK} in a folder above the file")
+        raise unusable(place, "not in a workspace", f"{MARK} in a folder above the file")
     return root
 
 
-def _unusable(place: Place, message: str, expected: str = "") -> MistakesError:
+def unusable(place: Place, message: str, expected: str = "") -> MistakesError:
+    """One mistake about a file or folder as a whole."""
     return MistakesError([Mistake(place, "", message, expected)])
