@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from handbill.base.cache import Cache
+from handbill.resolve.audiences import MOST_CONDITIONS, Shown, audiences
 from handbill.resolve.context import formats
 from handbill.resolve.locale import Locale
 
@@ -59,3 +60,65 @@ def test_what_is_not_reduced_makes_no_claim(shop: Any) -> None:
     stack = "  - block: product-stack\n    title: Up to ${offer.best_percent} off\n    products: [L-200]\n"
     (line,) = shop.mistakes(stack + "    button: {label: Buy}\n")
     assert "`offer.best_percent` has no value here" in line
+
+
+CLAIM = (
+    "  - block: copy\n    copy: Up to ${offer.best_percent}, ${offer.best_saving} less, from "
+    "${offer.lowest_price}, ${offer.count} lamps.\n"
+)
+
+
+def strip(*products: str, **more: str) -> str:
+    lines = [f"    {key}: {value}\n" for key, value in more.items()]
+    return f"  - block: product-stack\n    products: [{', '.join(products)}]\n" + (
+        "    button: {label: Buy}\n" + "".join(lines)
+    )
+
+
+def test_a_claim_holds_for_the_recipients_who_see_least(shop: Any) -> None:
+    """UCPD 2005/29/EC article 6: a claim must not deceive whoever reads it, so not those who get less."""
+    shop.change("brands/pellow/products.csv", "L-200", "L-300,Jay,lamp,90,100,,,,/lamps/jay,\nL-200")
+    shop.change("brands/pellow/products.csv", "L-200", "L-400,Teal,lamp,30,100,,,,/lamps/teal,\nL-200")
+    for stack, said in (
+        (strip("L-300") + strip("L-100", when="recipient.vip"), "10%, €10.00 less, from €90.00, 1 lamps"),
+        (
+            strip("L-300", when="recipient.vip", otherwise="{products: [L-100]}"),
+            "10%, €10.00 less, from €90.00, 1 lamps",
+        ),
+        (  # two fields, each in its own right: nobody is left with less than L-100
+            strip("L-400", when="recipient.vip", otherwise="{products: [L-100]}")
+            + strip("L-400", when="recipient.ref"),
+            "50%, €40.00 less, from €40.00, 1 lamps",
+        ),
+        (  # the same product by two ways is one product
+            strip("L-100", when="recipient.vip", otherwise="{products: [L-100, L-300]}"),
+            "50%, €40.00 less, from €40.00, 1 lamps",
+        ),
+    ):
+        assert f"Up to {said}" in shop.compile(CLAIM + stack).built.text.decode()
+
+
+def test_what_some_are_not_shown_is_claimed_to_nobody(shop: Any) -> None:
+    stack = strip("L-200") + strip("L-100", when="recipient.vip")
+    lines = shop.mistakes("  - block: copy\n    copy: ${offer.best_percent} off\n" + stack)
+    assert [line.split("; expected")[0].split(": ", 1)[1] for line in lines] == [
+        "stack[0] copy, copy: `offer.best_percent` has no value here: "
+        "some recipients are shown no product that is reduced by a whole percent"
+    ]
+    (line,) = shop.mistakes(
+        "  - block: copy\n    copy: From ${offer.lowest_price}\n" + strip("L-100", when="recipient.vip")
+    )
+    assert "some recipients are shown no product;" in line
+
+
+def test_conditions_beyond_what_is_told_apart_count_for_nobody() -> None:
+    class Row:
+        def __init__(self, sku: str) -> None:
+            self.sku = sku
+
+    stack = [Shown(None, (Row("A"),))]
+    stack += [Shown(f"recipient.f{n}", (Row(f"B{n}"),), (Row(f"C{n}"),)) for n in range(MOST_CONDITIONS + 2)]
+    kinds = audiences(stack)
+    assert len(kinds) == 2**MOST_CONDITIONS
+    assert {len(rows) for rows in kinds} == {1 + MOST_CONDITIONS}
+    assert audiences(()) == ((),)

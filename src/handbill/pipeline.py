@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from functools import partial
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
@@ -29,11 +29,12 @@ from handbill.pictures.produce import produce_all, produced
 from handbill.preflight.brief import Brief
 from handbill.preflight.cheap import Glance
 from handbill.render.render import Piece, Renderer, assemble, check, pieces
+from handbill.resolve.audiences import Shown, audiences, shown
 from handbill.resolve.context import Context, make_context
 from handbill.resolve.locale import Locale
 from handbill.resolve.mail import Line, LookedUp, Mail, resolve
 from handbill.resolve.shop import BASE, Shop, Stock, check_words, open_shop, open_stock
-from handbill.resolve.tongues import Elsewhere, listed_products, other_tongues, speaks_otherwise
+from handbill.resolve.tongues import Elsewhere, other_tongues, speaks_otherwise
 from handbill.resolve.voices import voices
 from handbill.validate import Valid, ValidSection, all_sections, check_blocks, validate_head, validate_section
 from handbill.vary.apply import Patcher
@@ -88,7 +89,7 @@ class Desk:
         self._stocks: Kept[tuple[Stock, list[Mistake]]] = Kept(BRANDS)
         self._shops: Kept[tuple[int, Shop]] = Kept(BRANDS)
         self._tongues: Kept[tuple[Shop, list[Mistake]]] = Kept(BRANDS)
-        self._rows: Kept[list[Any]] = Kept(MOST)
+        self._rows: Kept[Shown] = Kept(MOST)
         self._contexts: Kept[Context] = Kept(BRANDS)
         self._locales: Kept[Locale] = Kept(BRANDS)
         self._words: Kept[tuple[Mistake, ...]] = Kept(BRANDS)
@@ -160,17 +161,17 @@ class Desk:
         stock = mistakes.also(
             self._stocks.by(parts.files.digest, lambda: open_stock(loader, parts, self.samples))
         )
-        rows = partial(listed_products, catalogue=stock.products)
-        shown = [self._rows.of(one, partial(rows, (one,)), parts.files.digest) for one in sections]
-        listed = {row.sku: row for some in shown for row in some}
-        offer, about = child(head, "offer") or head, (parts.files.digest, tag, tuple(listed))
+        rows = partial(shown, catalogue=stock.products)
+        reach = audiences(self._rows.of(one, partial(rows, one), parts.files.digest) for one in sections)
+        listed = tuple(tuple(row.sku for row in some) for some in reach)
+        offer, about = child(head, "offer") or head, (parts.files.digest, tag, listed)
         context = mistakes.at(offer, "offer", lambda: self._contexts.of(
-            campaign, lambda: make_context(campaign, parts.brand, locale, list(listed.values())), *about
+            campaign, lambda: make_context(campaign, parts.brand, locale, reach), *about
         ))  # fmt: skip
         if context is None:
             raise MistakesError(mistakes)
         # where a section speaks another language, its shop's prices are those of other rows
-        rows_count = tuple(listed) if any(speaks_otherwise(sections)) else ()
+        rows_count = listed if any(speaks_otherwise(sections)) else ()
         facts = (library.digest, tag, rows_count, tuple(context.facts.items()))
         serial, shop = self._shops.by(facts, lambda: (
             next(self._serial),

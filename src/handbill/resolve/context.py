@@ -107,8 +107,13 @@ def _day(value: Any) -> Any:
     return value.date() if isinstance(value, datetime) else value
 
 
-def make_context(campaign: Campaign, brand: Brand, locale: Locale, listed: Sequence[Product]) -> Context:
-    """Raises Fault where an offer's claim cannot be made."""
+def make_context(
+    campaign: Campaign, brand: Brand, locale: Locale, audiences: Sequence[Sequence[Product]]
+) -> Context:
+    """The context of a mail; `audiences` are the products that each kind of recipient is shown.
+
+    Raises Fault where an offer's claim cannot be made.
+    """
     context = Context(locale, brand.whole_amounts, {}, formats(locale, brand.time_pattern))
     facts = {
         "campaign.name": Fact("text", campaign.campaign, campaign.campaign),
@@ -116,7 +121,8 @@ def make_context(campaign: Campaign, brand: Brand, locale: Locale, listed: Seque
         "brand.name": Fact("text", brand.name, brand.name),
         "brand.site": Fact("url", brand.site, brand.site),
         "brand.postal_address": Fact("text", brand.postal_address, brand.postal_address),
-        **_offer_facts(context, campaign, brand, listed),
+        **_claims(context, audiences),
+        **_offer_facts(context, campaign, brand),
     }
     return Context(locale, brand.whole_amounts, facts, context.formats)
 
@@ -125,27 +131,48 @@ def _moment(context: Context, value: Any) -> Fact:
     return Fact("datetime", value, context.locale.date(value.date(), "long") if value is not None else "")
 
 
-def _money(context: Context, value: Money | None) -> Fact:
-    return Fact("money", value, context.money(value) if value is not None else "")
+def _money(context: Context, value: Money | None, lacking: str = "") -> Fact:
+    return Fact("money", value, context.money(value) if value is not None else "", lacking)
 
 
-def _offer_facts(
-    context: Context, campaign: Campaign, brand: Brand, listed: Sequence[Product]
-) -> dict[str, Fact]:
+def _claims(context: Context, audiences: Sequence[Sequence[Product]]) -> dict[str, Fact]:
+    """What is claimed of the mail's products. Every recipient reads it, so the smallest of any kind."""
+    percents, savings = [*map(_best_percent, audiences)], [*map(_best_saving, audiences)]
+    best, saving, count = min(percents), min(savings), min(map(len, audiences))
+    lowest = [arithmetic.lowest([one.price for one in rows]) for rows in audiences if rows]
+    from_price = max(lowest) if len(lowest) == len(audiences) else None
+    lacking = ": some recipients are shown no {}"
+    percent_lacks = lacking.format("product that is reduced by a whole percent") if any(percents) else ""
+    saving_lacks = lacking.format("reduced product") if any(savings) else ""
+    return {
+        "offer.best_percent": Fact("percent", best, context.percent(best) if best else "", percent_lacks),
+        "offer.best_saving": _money(context, saving[1] if saving else None, saving_lacks),
+        "offer.lowest_price": _money(context, from_price, lacking.format("product") if lowest else ""),
+        "offer.count": Fact("number", count, context.locale.number(count)),
+    }
+
+
+def _reduced(listed: Sequence[Product]) -> list[tuple[Money, Money]]:
+    return [(product.was, product.price) for product in listed if product.was is not None]
+
+
+def _best_percent(listed: Sequence[Product]) -> int:
+    reduced = _reduced(listed)
+    try:
+        return arithmetic.best_percent(reduced) if reduced else 0
+    except Fault:  # nothing is reduced by a whole percent: there is no such claim to make
+        return 0
+
+
+def _best_saving(listed: Sequence[Product]) -> tuple[()] | tuple[bool, Money]:
+    """The largest saving, if any: `min` takes nothing for less than all savings."""
+    reduced = _reduced(listed)
+    return (True, max(arithmetic.saving(was, now) for was, now in reduced)) if reduced else ()
+
+
+def _offer_facts(context: Context, campaign: Campaign, brand: Brand) -> dict[str, Fact]:
     offer = campaign.offer
     facts: dict[str, Fact] = {}
-    reduced = [(product.was, product.price) for product in listed if product.was is not None]
-    try:
-        best = arithmetic.best_percent(reduced) if reduced else 0
-    except Fault:  # nothing is reduced by a whole percent: there is no such claim to make
-        best = 0
-    facts["offer.best_percent"] = Fact("percent", best, context.percent(best) if best else "")
-    saving = max((arithmetic.saving(was, now) for was, now in reduced), default=None)
-    facts["offer.best_saving"] = _money(context, saving)
-    facts["offer.lowest_price"] = _money(
-        context, arithmetic.lowest([one.price for one in listed]) if listed else None
-    )
-    facts["offer.count"] = Fact("number", len(listed), context.locale.number(len(listed)))
     if offer is None:  # known, but empty: a fallback may stand for them
         kinds = {
             "starts": "datetime", "ends": "datetime", "code": "code", "percent": "percent",

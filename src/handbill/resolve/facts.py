@@ -58,12 +58,14 @@ class Fact:
     """A value known when the mail is compiled.
 
     `kind` is text, code, url, money, percent, date, datetime or number; `text` is what stands in the mail
-    when no format is asked for, empty when the thing has no such value (a product without colour).
+    when no format is asked for, empty when the thing has no such value (a product without colour). `lacking`
+    says why, after a colon, where that is not plain to see.
     """
 
     kind: str
     value: object
     text: str
+    lacking: str = ""
 
 
 #: For each kind its named formats: what makes text of a fact's value.
@@ -208,7 +210,9 @@ def _value(ref: Ref, facts: Mapping[str, Fact], formats: Formats, rtl: bool, url
     text = _formatted(ref, fact, formats) if fact.text else ""
     if not text:
         if ref.fallback is None:
-            raise Fault(f"`{name}` has no value here", expected=f'a fallback: ${{{name} or "text"}}')
+            raise Fault(
+                f"`{name}` has no value here{fact.lacking}", expected=f'a fallback: ${{{name} or "text"}}'
+            )
         text = ref.fallback
         return escape_url_value(text) if url else text
     check_characters(text)

@@ -4,9 +4,9 @@ shop as each needs it: its words, its ways to write prices and dates (CLDR), blo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError
@@ -15,8 +15,8 @@ from handbill.base.kept import Kept
 from handbill.base.source import child, place
 from handbill.brand.parts import BrandParts
 from handbill.expand import Section
-from handbill.library.block import field_value
 from handbill.library.build import Library
+from handbill.resolve.audiences import audiences, shown
 from handbill.resolve.context import make_context
 from handbill.resolve.locale import Locale
 from handbill.resolve.shop import Shop, Stock, Words, check_words
@@ -76,7 +76,9 @@ def other_tongues(
         stock, mistakes = Stock(shop.products, shop.reviews, shop.unread), list[Mistake]()
         if not same:
             stock, mistakes = elsewhere.stock(theirs)
-        context = make_context(campaign, theirs.brand, locale, listed_products(sections, stock.products))
+        context = make_context(
+            campaign, theirs.brand, locale, audiences([shown(one, stock.products) for one in sections])
+        )
         words = Words(library, theirs.brand, locale.tag)
         return shop.speaking(locale.tag, rtl, library, context, words, theirs, stock), mistakes
 
@@ -95,21 +97,6 @@ def other_tongues(
         used = [one.block.name for one in all_sections((valid,))]
         wrong.extend(check_words(made[key], used, at, section.path))
     return made, wrong
-
-
-def listed_products(sections: Iterable[ValidSection], catalogue: Any) -> list[Any]:
-    """The rows of every product the stack shows; unknown ones are reported where they stand, not here."""
-    rows: dict[str, Any] = {}
-    for valid in all_sections(sections):
-        for name, spec in valid.block.spec.fields.items():
-            value = field_value(valid.values, name)
-            if value is None or spec.type not in ("product", "products"):
-                continue
-            for entry in value if isinstance(value, tuple) else (value,):
-                row = catalogue.get(entry.sku) if catalogue is not None else None
-                if row is not None:
-                    rows.setdefault(entry.sku, row)
-    return list(rows.values())
 
 
 def speaks_otherwise(sections: Sequence[ValidSection]) -> Iterator[ValidSection]:
