@@ -33,7 +33,8 @@ from handbill.resolve.audiences import Shown, audiences, shown
 from handbill.resolve.context import Context, make_context
 from handbill.resolve.locale import Locale
 from handbill.resolve.mail import Line, LookedUp, Mail, resolve
-from handbill.resolve.shop import BASE, Shop, Stock, check_words, open_shop, open_stock
+from handbill.resolve.shop import BASE, Shop, check_words, open_shop
+from handbill.resolve.stock import Stock, open_stock
 from handbill.resolve.tongues import Elsewhere, other_tongues, speaks_otherwise
 from handbill.resolve.voices import voices
 from handbill.validate import Valid, ValidSection, all_sections, check_blocks, validate_head, validate_section

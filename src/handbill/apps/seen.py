@@ -74,6 +74,8 @@ class _Walk:
     def __init__(self, mail: Mail, html: str) -> None:
         self.html = html
         self.tags = frozenset(mail.shop.brand.link_tags)
+        where = mail.shop.pictures.where
+        self.names = {where(plan.name): plan.name for plan in mail.plans}
         self.files = {plan.name: plan.source.path.name for plan in mail.plans}
 
     def fields(
@@ -120,7 +122,7 @@ class _Walk:
         parts = list(_parts(fields))
         if not any(part["src"].url in self.html for part in parts):
             return
-        exact = " ".join(part["src"].plain.rpartition("/")[2] for part in parts)
+        exact = " ".join(self.name(part) for part in parts)
         yield Seen(path, spoken, "picture", self.picture(fields), exact)
         yield from self.fields({"alt": fields["alt"], "link": fields["link"]}, path, called)
 
@@ -134,8 +136,13 @@ class _Walk:
         return text
 
     def file(self, fields: Mapping[str, Any]) -> str:
-        name = fields["src"].plain.rpartition("/")[2]
-        return str(self.files.get(name, name))
+        name = self.name(fields)
+        return self.files.get(name, name)
+
+    def name(self, fields: Mapping[str, Any]) -> str:
+        """A finished picture's name, wherever it is hosted."""
+        address = str(fields["src"].plain)
+        return self.names.get(address, address.rpartition("/")[2])
 
     def entries(
         self, values: Sequence[Any], path: tuple[str, ...], called: tuple[str, ...]

@@ -6,21 +6,22 @@ variant writes nothing. What lies there byte by byte already is not touched.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.signals import uninterrupted
 from handbill.batch.how import How
-from handbill.batch.result import CompiledCampaign, CompiledVariant
+from handbill.batch.result import CompiledCampaign, CompiledVariant, Hosting
 from handbill.batch.spread import Outcome, spread
 from handbill.batch.work import Bench, Job, Row, open_desk
 from handbill.loader import Loader
 from handbill.pipeline import Desk
 from handbill.preflight.brief import Brief
 from handbill.vary.plan import twins
-from handbill.write.store import Listed, Store
+from handbill.write.store import PICTURES, Listed, Store
 
+Open = dict[tuple[str, str], set[str]]  # pictures that a map does not name, by the map and where they are
 Step = Callable[[int, int], None]  # is told how many variants of how many are done
 
 
@@ -42,7 +43,8 @@ def compile_campaign(
     try:
         job = job._replace(folder=str(store.folder))
         rows = spread(job, desk, store, numbers, how.jobs, how.executor)
-        made, listed, findings = _made(rows, len(numbers), step, store.folder, desk)
+        hosted: Open = {}
+        made, listed, findings = _made(rows, len(numbers), step, store.folder, desk, hosted)
         with uninterrupted():
             changes = store.commit(listed, desk.scope, partial=bool(how.variants))
     except Fault as fault:
@@ -51,7 +53,24 @@ def compile_campaign(
         store.close()
     budgets = loader.workspace.budgets
     limits = budgets.html_kb * 1024, budgets.pictures_kb * 1024
-    return CompiledCampaign(campaign, store.folder, made, changes.removed, changes.any, *limits, findings)
+    hosting = tuple(_hosting(loader.root, out, hosted))
+    return CompiledCampaign(
+        campaign, store.folder, made, changes.removed, changes.any, *limits, findings, hosting
+    )
+
+
+def _hosting(root: Path, out: Path, hosted: Open) -> Iterator[Hosting]:
+    """What the maps of hosted pictures leave open, now that all pictures are in their place."""
+    if not hosted:
+        return
+    from handbill.catalogue.hosted import read
+
+    known = {one.name for one in out.glob(f"*/{PICTURES}/*")}
+    for (file, base), missing in sorted(hosted.items()):
+        named = read((root / file).read_bytes(), file).addresses
+        unknown = tuple(sorted(named.keys() - known))
+        if missing or unknown:
+            yield Hosting(file, base, tuple(sorted(missing)), unknown)
 
 
 def _numbers(desk: Desk, variants: Sequence[str]) -> Sequence[int]:
@@ -96,9 +115,9 @@ class _Nowhere:
 
 
 def _made(
-    rows: Iterable[Outcome], total: int, step: Step | None, folder: Path, desk: Desk
+    rows: Iterable[Outcome], total: int, step: Step | None, folder: Path, desk: Desk, hosted: Open
 ) -> tuple[tuple[CompiledVariant, ...], list[Listed], tuple[Brief, ...]]:
-    """All rows in order, and what was found in any of them.
+    """All rows in order, and what was found in any of them; `hosted` takes what maps of pictures leave open.
 
     Raises MistakesError with everything wrong in any variant, and for two alike.
     """
@@ -123,6 +142,8 @@ def _made(
                 Listed(row.id, names, desk.scope),
             )
             findings.update(row.findings)
+            if row.hosted is not None:
+                hosted.setdefault(row.hosted[:2], set()).update(row.hosted[2])
             if step is not None:
                 step(len(made), total)
         else:

@@ -18,7 +18,7 @@ from pathlib import Path
 from handbill.base.cache import Cache, seal, unseal
 from handbill.batch.result import CompiledCampaign, unchanged
 
-_FORMAT = 1  # raise when what is kept, or what it means, changes
+_FORMAT = 2  # raise when what is kept, or what it means, changes
 # folders of tools, whose files no campaign reads (a hidden file elsewhere counts)
 SKIPPED = frozenset({".git", ".hg", ".svn", ".venv", "node_modules", "__pycache__"})
 

@@ -6,11 +6,11 @@ hidden folder where it sees the same disk, else back to whoever asked.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import astuple
 from pathlib import Path
 from threading import local
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
@@ -20,6 +20,9 @@ from handbill.pipeline import Desk, campaign_file
 from handbill.preflight.brief import Brief
 from handbill.resolve.shop import CID
 from handbill.write.store import Tray
+
+if TYPE_CHECKING:
+    from handbill.resolve.mail import Mail
 
 Flat = tuple[str | int, ...]  # a mistake with its place, as plain data
 
@@ -44,7 +47,10 @@ class Job(NamedTuple):
 
 
 class Row(NamedTuple):
-    """One variant made: sizes in bytes, its pictures by name, a digest that tells two alike, findings."""
+    """One variant made: sizes in bytes, its pictures by name, a digest that tells two alike, findings.
+
+    `hosted`: the map of its pictures' addresses, where those are that it does not name, and their names.
+    """
 
     number: int
     id: str
@@ -57,6 +63,7 @@ class Row(NamedTuple):
     digest: bytes
     written: bool
     findings: tuple[Brief, ...] = ()
+    hosted: tuple[str, str, tuple[str, ...]] | None = None
 
 
 class Share(NamedTuple):
@@ -118,8 +125,16 @@ class Bench:
         sizes, names = built.sizes, tuple(plan.name for plan in plans)
         return Row(
             number, name, mail.subject.sampled.header, sizes.html, sizes.text, sizes.eml, sizes.pictures,
-            names, built.digest, written, findings,
+            names, built.digest, written, findings, _hosted(mail, names),
         )  # fmt: skip
+
+
+def _hosted(mail: Mail, names: Iterable[str]) -> tuple[str, str, tuple[str, ...]] | None:
+    pictures = mail.shop.pictures
+    if pictures.hosted is None:
+        return None
+    known = pictures.hosted.addresses
+    return pictures.hosted.file, pictures.base, tuple([name for name in names if name not in known])
 
 
 class _Mine(local):

@@ -20,7 +20,7 @@ from handbill.batch.result import CompiledCampaign
 from handbill.batch.seen import Last
 from handbill.cli.options import OneOf, brand_option, root_of, shown, shown_place, unusable
 from handbill.cli.progress import Progress
-from handbill.cli.table import data, table
+from handbill.cli.table import data, open_hosting, table
 
 if TYPE_CHECKING:
     from handbill.loader import Loader
@@ -130,6 +130,9 @@ def command(
             click.echo(table(outcome.results))
         show_mistakes(outcome)
         show_findings(outcome)
+        for result in outcome.results:
+            for line in open_hosting(result):
+                click.echo(line, err=True)
     sys.exit(outcome.exit_code)
 
 
@@ -244,11 +247,16 @@ class _Compiler:
 
 
 def _as_shown(result: CompiledCampaign, root: Path) -> CompiledCampaign:
-    """The files of findings named as the user's shell would name them."""
-    if not result.findings:
+    """The files of findings and of maps named as the user's shell would name them."""
+    if not result.findings and not result.hosting:
         return result
-    named = [one._replace(file=shown_place(Place(one.file), root).file) for one in result.findings]
-    return replace(result, findings=tuple(named))
+
+    def named(file: str) -> str:
+        return shown_place(Place(file), root).file
+
+    findings = tuple([one._replace(file=named(one.file)) for one in result.findings])
+    hosting = tuple([one._replace(file=named(one.file)) for one in result.hosting])
+    return replace(result, findings=findings, hosting=hosting)
 
 
 def plain_mistakes(mistakes: Sequence[Mistake]) -> list[dict[str, Any]]:

@@ -13,6 +13,7 @@ from handbill.batch.result import CompiledCampaign, CompiledVariant
 
 KB = 1024
 FEW = 12  # variants that are listed one by one
+NAMED = 20  # pictures that a line names
 SAME = "nothing changed"
 HEADS = ("campaign", "variant", "subject", "HTML KB", "text KB", "pictures KB", "written to")
 FIGURES = range(3, 6)  # columns that are set to the right
@@ -83,6 +84,25 @@ def _span(sizes: tuple[int, int], digits: int) -> str:
     return most if least == most else f"{least}–{most}"
 
 
+def open_hosting(result: CompiledCampaign) -> Iterator[str]:
+    """A line for what each map of hosted pictures leaves open."""
+    for one in result.hosting:
+        if one.missing:
+            many = _many(len(one.missing), "picture")
+            yield (
+                f"{one.file}: no address for {many} of {result.campaign}, sought at {one.base}: "
+                + _named(one.missing)
+            )
+        if one.unknown:
+            many, out = _many(len(one.unknown), "picture"), os.path.relpath(result.folder.parent)
+            yield f"{one.file}: {many} that no mail in {out} has: {_named(one.unknown)}"
+
+
+def _named(names: Sequence[str]) -> str:
+    more = f" and {len(names) - NAMED:,} more" if len(names) > NAMED else ""
+    return ", ".join(names[:NAMED]) + more
+
+
 def size(result: CompiledCampaign) -> str:
     """How large a campaign's mails are, and how many."""
     sizes = _span(_least_most(result.variants, lambda one: one.html), 1) + " KB"
@@ -113,5 +133,6 @@ def data(results: Iterable[CompiledCampaign]) -> dict[str, Any]:
             "variants": len(result.variants), "written": sum(one.written for one in result.variants),
             "removed": list(result.removed),
             "findings": [one._asdict() for one in result.findings],
+            "hosting": [one._asdict() for one in result.hosting],
         })  # fmt: skip
     return {"mails": mails, "campaigns": campaigns}

@@ -191,6 +191,9 @@ class Brand(Model):
     extends: Name | None = None
     site: str
     pictures_at: str
+    hosted: str | None = Field(
+        None, description="A file that says where uploaded pictures are: the columns file and address."
+    )
     languages: Annotated[tuple[Language, ...], BeforeValidator(lines), Field(min_length=1)] = ("en",)
     timezone: str = "UTC"
     currency: Annotated[str, StringConstraints(pattern=CURRENCY)] = "EUR"

@@ -85,7 +85,7 @@ class Specimen:
     def laid_out(self, screen: Screen) -> Laid:
         """The mail's boxes on a screen, in the light."""
         if screen not in self._laid:
-            sizes = {plan.name: plan.pixels for plan in self.mail.plans}
+            sizes = {src: plan.pixels for src, plan in self._plans.items()}
             self._laid[screen] = Laid(measure(self.page.document, screen, pictures=sizes))
         return self._laid[screen]
 
@@ -173,11 +173,12 @@ class Specimen:
 
     def picture(self, src: str) -> Plan | None:
         """The plan of the picture that the mail finds at `src`."""
-        return self._plans.get(src.rpartition("/")[2])
+        return self._plans.get(src)
 
     @cached_property
     def _plans(self) -> Mapping[str, Plan]:
-        return {plan.name: plan for plan in self.mail.plans}
+        where = self.mail.shop.pictures.where
+        return {where(plan.name): plan for plan in self.mail.plans}
 
     def bytes_of(self, plan: Plan) -> bytes:
         """A picture's file. Raises Fault when it cannot be made."""

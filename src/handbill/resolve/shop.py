@@ -1,24 +1,20 @@
-"""What all sections of a mail share. Enters: a brand's loaded parts; leaves: a `Shop` with lookups for each.
-
-Text of the brand's own is checked here once, so that nothing that mail may not hold comes in by that way.
-"""
+"""What all sections of a mail share. Enters: a brand's loaded parts; leaves: a `Shop` with its lookups."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from handbill.base.cache import Cache
-from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
+from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.files import inside
-from handbill.base.frozen import dataclass, field
+from handbill.base.frozen import dataclass
 from handbill.base.kept import Kept
-from handbill.base.source import Node, child, entries, items, place, scalar
+from handbill.base.source import Node, child, place
 from handbill.base.urls import base_url
 from handbill.brand.parts import BrandParts
-from handbill.catalogue import load_products, load_reviews
 from handbill.library.build import Library
 from handbill.loader import Loader
 from handbill.models.read import CATEGORIES
@@ -28,10 +24,12 @@ from handbill.resolve.context import Context
 from handbill.resolve.facts import Ref, parse
 from handbill.resolve.icons import icon_file, is_icon
 from handbill.resolve.locale import Locale
+from handbill.resolve.stock import Catalogue, Stock
 from handbill.resolve.text import Text, Voice, check_characters
 from handbill.resolve.values import Address, Fields
 
 if TYPE_CHECKING:
+    from handbill.catalogue.hosted import Hosted
     from handbill.models.brand import Brand
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
@@ -40,29 +38,6 @@ NOTHING_MORE: dict[str, Any] = dict.fromkeys(
     ("dark", "over", "under", "phone", "radius", "ink", "own_ground")
 )
 _ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
-
-
-class Catalogue(Protocol):
-    """Rows by key; `pick` raises Fault with the nearest key."""
-
-    def pick(self, key: str) -> Any: ...
-    def get(self, key: str) -> Any: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Layered:
-    """A catalogue that answers from another, when it has one, and else from its own rows."""
-
-    first: Catalogue | None
-    second: Catalogue
-
-    def pick(self, key: str) -> Any:
-        row = self.get(key)
-        return row if row is not None else (self.first or self.second).pick(key)
-
-    def get(self, key: str) -> Any:
-        row = self.first.get(key) if self.first is not None else None
-        return row if row is not None else self.second.get(key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +52,13 @@ class CopyOn:
 class Pictures:
     """Finds picture files, plans them, and says where the mail will find them.
 
-    `spare` is a folder of handbill's own whose pictures stand in for those the brand has not.
+    `hosted` is where some of them are instead of at `base`. `spare` is a folder of handbill's own whose
+    pictures stand in for those the brand has not.
     """
 
     def __init__(
         self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str,
-        spare: Path | None = None,
+        spare: Path | None = None, hosted: Hosted | None = None,
     ) -> None:  # fmt: skip
         self.folders = folders
         self.root = root
@@ -91,6 +67,7 @@ class Pictures:
         self.cache = cache
         self.domain = domain
         self.spare = spare
+        self.hosted = hosted if mode == BASE else None
         self.plans: dict[str, Plan] = {}
         self.copy_on: dict[str, CopyOn] = {}
         self.asked: dict[str, tuple[Place, str]] = {}
@@ -146,10 +123,16 @@ class Pictures:
 
     def address(self, name: str, voice: Voice) -> Text:
         """Where the mail finds the picture."""
+        return Address((self.where(name),), voice)
+
+    def where(self, name: str) -> str:
+        """The same as plain text."""
         if self.mode == CID:
-            return Address((f"cid:{cid(name, self.domain)}",), voice)
-        prefix = "../pictures/" if self.mode == RELATIVE else self.base
-        return Address((prefix + name,), voice)
+            return f"cid:{cid(name, self.domain)}"
+        if self.mode == RELATIVE:
+            return "../pictures/" + name
+        own = self.hosted.addresses.get(name) if self.hosted is not None else None
+        return own if own is not None else self.base + name
 
 
 def cid(name: str, domain: str) -> str:
@@ -305,51 +288,6 @@ def _sought(
     return found
 
 
-def _home(file: str, folders: Sequence[Path]) -> Path:
-    """The folder of the brand, or of the nearest parent, that has the catalogue's file."""
-    return next((folder for folder in folders if (folder / file).is_file()), folders[0])
-
-
-@dataclass(frozen=True, slots=True)
-class Stock:
-    """A brand's catalogues; `unread` names those with mistakes."""
-
-    products: Catalogue | None
-    reviews: Catalogue | None
-    unread: frozenset[str]
-
-
-def open_stock(loader: Loader, parts: BrandParts, samples: Path | None = None) -> tuple[Stock, list[Mistake]]:
-    """The brand's catalogues; beside them what is wrong with them and with the brand's text.
-
-    The folder `samples` (products.csv, reviews.csv) stands in for what the brand lacks.
-    """
-    brand, root, brand_root = parts.brand, loader.root, parts.files.root.root
-    wrong: list[Mistake] = []
-    products: Catalogue | None = None
-    reviews: Catalogue | None = None
-    unread = set()
-    try:
-        if brand.products is not None:
-            at = child(brand_root, "products")
-            folder = _home(brand.products.file, parts.files.folders)
-            products = load_products(brand.products, folder, root, brand.currency, loader.cache, at=at)
-    except MistakesError as error:
-        wrong.extend(error.mistakes)
-        unread.add("product")
-    try:
-        if brand.reviews is not None:
-            folder = _home(brand.reviews.file, parts.files.folders)
-            reviews = load_reviews(brand.reviews, folder, root, loader.cache, at=child(brand_root, "reviews"))
-    except MistakesError as error:
-        wrong.extend(error.mistakes)
-        unread.add("review")
-    if samples is not None:
-        products, reviews = stand_ins(samples, products, reviews, brand.currency, loader.cache)
-    wrong.extend(_unprintable(brand_root, ""))
-    return Stock(products, reviews, frozenset(unread)), wrong
-
-
 def open_shop(
     loader: Loader, parts: BrandParts, library: Library, locale: Locale, rtl: bool, mode: str,
     stock: Stock, context: Context, samples: Path | None = None,
@@ -361,41 +299,12 @@ def open_shop(
     brand = parts.brand
     site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
     domain = brand.sender.address.rpartition("@")[2]
-    pictures = Pictures(parts.files.folders, loader.root, base, mode, loader.cache, domain, samples)
+    pictures = Pictures(
+        parts.files.folders, loader.root, base, mode, loader.cache, domain, samples, stock.hosted
+    )
     fields = frozenset(loader.workspace.fields)
     recipient = fields or frozenset(name for one in loader.workspace.samples for name in one.fields)
     return Shop(
         brand, library, context, stock.products, stock.reviews, pictures, site, locale.tag, rtl, recipient,
         parts.files.root.root, stock.unread, Words(library, brand, locale.tag),
     )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class _Rows:
-    """A file of rows whose headers are the fields' own names."""
-
-    file: str
-    columns: Mapping[str, str] = field(default_factory=dict)
-
-
-def stand_ins(
-    folder: Path, products: Catalogue | None, reviews: Catalogue | None, currency: str, cache: Cache
-) -> tuple[Catalogue, Catalogue]:
-    """The brand's catalogues, with the rows of `folder` behind them; prices are in the brand's currency."""
-    rows = load_products(_Rows("products.csv"), folder, folder, currency, cache)
-    said = load_reviews(_Rows("reviews.csv"), folder, folder, cache)
-    return Layered(products, rows), Layered(reviews, said)
-
-
-def _unprintable(node: Node, path: str) -> Iterator[Mistake]:
-    """Every text of the brand that holds a character no mail may."""
-    text = scalar(node)
-    if text is not None:
-        try:
-            check_characters(text)
-        except Fault as fault:
-            yield fault.at(place(node), path)
-    for key, value in items(node):
-        yield from _unprintable(value, f"{path}.{key.value}" if path else str(key.value))
-    for number, entry in enumerate(entries(node)):
-        yield from _unprintable(entry, f"{path}[{number}]")

@@ -19,7 +19,8 @@ from handbill.library.build import Library
 from handbill.resolve.audiences import audiences, shown
 from handbill.resolve.context import make_context
 from handbill.resolve.locale import Locale
-from handbill.resolve.shop import Shop, Stock, Words, check_words
+from handbill.resolve.shop import Shop, Words, check_words
+from handbill.resolve.stock import Stock
 from handbill.validate import ValidSection, all_sections
 
 if TYPE_CHECKING:
