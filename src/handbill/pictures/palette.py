@@ -1,4 +1,4 @@
-"""Fewer colours, only where it does not show. Enters: RGBA pixels; leaves: a palette and indexes, or nothing.
+"""Fewer colours, only where it does not show. Enters: RGBA; leaves: a palette and indexes, or nothing.
 
 Median cut (P. Heckbert, "Color image quantization", SIGGRAPH 1982) over the distinct colours, weighted by how
 often each occurs. A colour that makes up half of its group is kept exactly, so that even areas do not shift.
@@ -6,10 +6,11 @@ often each occurs. A colour that makes up half of its group is kept exactly, so 
 
 from __future__ import annotations
 
-from array import array
-from collections import Counter
-from collections.abc import Sequence
 from heapq import heapify, heappop, heappush
+from typing import Any
+
+import numpy as np
+from PIL import Image
 
 MAX_COLOURS = 256  # PNG, section 11.2.3 (PLTE)
 MAX_DISTINCT = 16_384  # more than that is shading, which 256 colours never hold well
@@ -18,100 +19,90 @@ MAX_MEAN_ERROR = 0.5
 MAX_ERROR = 8.0
 MAX_SHARE_ABOVE = 0.001  # of the pixels, further off than MAX_ERROR
 
-_Colour = tuple[int, int, int, int]
-_Group = list[tuple[_Colour, int]]
+_Colour = tuple[int, ...]
 
 
-def reduce(rgba: bytes) -> tuple[list[_Colour], bytes] | None:
+def reduce(rgba: Image.Image) -> tuple[list[_Colour], bytes] | None:
     """At most 256 colours and each pixel's index into them; None if that would err by more than the limits.
 
     With 256 colours or fewer nothing changes.
     """
-    words = array("I", rgba)
-    counts = Counter(words)
-    if len(counts) > MAX_DISTINCT:
+    counted = rgba.getcolors(MAX_DISTINCT)
+    if counted is None:
         return None
-    colours = {word: _split(word) for word in counts}
-    if len(counts) <= MAX_COLOURS:
-        chosen = {word: colours[word] for word in counts}
-    else:
-        chosen = _grouped({colours[word]: (word, count) for word, count in sorted(counts.items())})
-        if not _close_enough(colours, counts, chosen):
+    counted.sort(key=lambda one: one[1])
+    colours = np.array([colour for _, colour in counted], np.uint8)
+    counts = np.array([count for count, _ in counted], np.int64)
+    stand_ins = colours
+    if len(colours) > MAX_COLOURS:
+        stand_ins = _grouped(colours, counts)
+        if not _close_enough(colours, counts, stand_ins):
             return None
     # Transparent ones first: PNG's tRNS chunk ends with the last entry that is not opaque.
-    palette = sorted(set(chosen.values()), key=lambda colour: (colour[3], colour))
+    palette = sorted({tuple(colour) for colour in stand_ins.tolist()}, key=lambda one: (one[3], one))
     index = {colour: number for number, colour in enumerate(palette)}
-    lookup = {word: index[colour] for word, colour in chosen.items()}
-    return palette, bytes(map(lookup.__getitem__, words))
+    numbers = np.array([index[tuple(colour)] for colour in stand_ins.tolist()], np.uint8)
+    words = _words(colours)
+    order = np.argsort(words)
+    place = np.searchsorted(words[order], _words(np.frombuffer(rgba.tobytes(), np.uint8)))
+    return palette, numbers[order][place].tobytes()
 
 
-def _split(word: int) -> _Colour:
-    red, green, blue, alpha = array("I", [word]).tobytes()
-    return red, green, blue, alpha
+def _words(colours: Any) -> Any:
+    """Each colour as one number."""
+    return np.ascontiguousarray(colours).reshape(-1).view(np.uint32)
 
 
-def _grouped(colours: dict[_Colour, tuple[int, int]]) -> dict[int, _Colour]:
-    groups = _median_cut([(colour, count) for colour, (_, count) in sorted(colours.items())])
-    chosen: dict[int, _Colour] = {}
-    for group in groups:
-        stand_in = _stand_in(group)
-        for colour, _ in group:
-            chosen[colours[colour][0]] = stand_in
-    return chosen
+def _grouped(colours: Any, counts: Any) -> Any:
+    """What stands for each colour."""
+    made = np.empty_like(colours)
+    for group in _median_cut(colours.astype(np.int64), counts):
+        made[group] = _stand_in(colours[group].astype(np.int64), counts[group])
+    return made
 
 
-def _median_cut(everything: _Group) -> list[_Group]:
-    """Split the group of the greatest squared error at the mean of its worst channel, until 256 are there."""
-    heap = [(*_spread(everything), 0, everything)]
+def _median_cut(colours: Any, counts: Any) -> list[Any]:
+    """Split the group of the greatest squared error at the mean of its worst channel, until 256 are there;
+    groups are places in `colours`."""
+    everything = np.arange(len(colours))
+    heap = [(*_spread(colours, counts), 0, everything)]
     heapify(heap)
     serial = 1  # ties go to the older group, so that the order is fixed
     while len(heap) < MAX_COLOURS and heap[0][0] < 0:
         _, channel, middle, _, group = heappop(heap)
-        low = [entry for entry in group if entry[0][channel] <= middle]
-        high = [entry for entry in group if entry[0][channel] > middle]
-        for half in (low, high):
-            heappush(heap, (*_spread(half), serial, half))
+        below = colours[group, channel] <= middle
+        for half in (group[below], group[~below]):
+            heappush(heap, (*_spread(colours[half], counts[half]), serial, half))
             serial += 1
     return [entry[4] for entry in heap]
 
 
-def _spread(group: _Group) -> tuple[float, int, float]:
+def _spread(colours: Any, counts: Any) -> tuple[float, int, float]:
     """Minus the squared error along the channel that has most of it, that channel, and its mean."""
-    total = sum(count for _, count in group)
+    total = int(counts.sum())
+    weighted = colours * counts[:, None]
     worst = (0.0, 0, 0.0)
+    sums, squares = weighted.sum(axis=0).tolist(), (weighted * colours).sum(axis=0).tolist()
     for channel in range(4):
-        sums = sum(colour[channel] * count for colour, count in group)
-        squares = sum(colour[channel] ** 2 * count for colour, count in group)
         # In whole numbers, so that a group of one value is exactly 0 and never split.
-        error = -(squares * total - sums * sums) / total
-        worst = min(worst, (error, channel, sums / total))
+        error = -(squares[channel] * total - sums[channel] ** 2) / total
+        worst = min(worst, (error, channel, sums[channel] / total))
     return worst
 
 
-def _stand_in(group: _Group) -> _Colour:
-    total = sum(count for _, count in group)
-    colour, most = max(group, key=lambda entry: (entry[1], entry[0]))
+def _stand_in(colours: Any, counts: Any) -> Any:
+    total = int(counts.sum())
+    most = int(counts.max())
     if 2 * most >= total:
-        return colour
-    red, green, blue, alpha = (
-        (2 * sum(colour[channel] * count for colour, count in group) + total) // (2 * total)
-        for channel in range(4)
-    )
-    return red, green, blue, alpha
+        return colours[np.flatnonzero(counts == most)[-1]]  # they are sorted: the greatest of equals
+    return (2 * (colours * counts[:, None]).sum(axis=0) + total) // (2 * total)
 
 
-def _close_enough(colours: dict[int, _Colour], counts: Counter[int], chosen: dict[int, _Colour]) -> bool:
-    total, above = 0.0, 0
-    for word, count in counts.items():
-        error = _error(colours[word], chosen[word])
-        total += error * count
-        above += count if error > MAX_ERROR else 0
-    pixels = counts.total()
-    return total <= MAX_MEAN_ERROR * pixels and above <= MAX_SHARE_ABOVE * pixels
-
-
-def _error(first: Sequence[int], second: Sequence[int]) -> float:
+def _close_enough(colours: Any, counts: Any, stand_ins: Any) -> bool:
     """The largest difference on any channel, colours premultiplied: how far apart they show on black."""
-    pairs = zip(first[:3], second[:3], strict=True)
-    shown = max(abs(one * first[3] - other * second[3]) / 255 for one, other in pairs)
-    return max(shown, abs(first[3] - second[3]))
+    one, other = colours.astype(np.int64), stand_ins.astype(np.int64)
+    shown = np.abs(one[:, :3] * one[:, 3:] - other[:, :3] * other[:, 3:]) / 255
+    error = np.maximum(shown.max(axis=1), np.abs(one[:, 3] - other[:, 3]))
+    pixels = int(counts.sum())
+    mean = float((error * counts).sum()) <= MAX_MEAN_ERROR * pixels
+    return mean and int(counts[error > MAX_ERROR].sum()) <= MAX_SHARE_ABOVE * pixels

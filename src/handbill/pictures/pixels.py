@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 from PIL import Image, ImageChops, ImageCms, ImageOps, UnidentifiedImageError
 from PIL.ImageCms import Flags, Intent
 
-from handbill.pictures import palette
 from handbill.pictures.lay import laid_out
 from handbill.pictures.source import Facts
 from handbill.pictures.strip import stripped
@@ -232,8 +231,10 @@ def _png(picture: Image.Image) -> bytes:
         seen = shown.getchannel("A").point([0] + [255] * 255)
         shown = Image.composite(shown, Image.new("RGBA", shown.size), seen)
         picture = shown
+    from handbill.pictures import palette
+
     out = BytesIO()
-    reduced = palette.reduce(shown.tobytes())
+    reduced = palette.reduce(shown)
     if reduced is None:
         from handbill.pictures.weight import fewer
 

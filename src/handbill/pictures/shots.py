@@ -14,7 +14,16 @@ import numpy as np
 from PIL import Image
 
 from handbill.pictures.asked import Subject
-from handbill.pictures.colour import difference, hex_of, lab_of, light_of, luminance, srgb
+from handbill.pictures.colour import (
+    LUMINANCES,
+    difference,
+    hex_of,
+    lab_of,
+    light_of,
+    luminance,
+    oklab,
+    srgb,
+)  # fmt: skip
 
 SIDE = 400  # px of the longer side at which a shot is studied
 SOLID = 128  # alpha from which a cut-out's pixel is the thing and not its shadow
@@ -67,24 +76,40 @@ def alone(picture: Image.Image) -> Image.Image:
     small, _scale = _small(picture)
     backdrop, shadow, ground = _backdrop(small)
     kept = _clean(~(backdrop | shadow))
-    full = picture.convert("RGB")
-    levels = np.asarray(full)
+    levels = np.asarray(picture.convert("RGB"))
     thing = _grown(kept, picture.size, 2)  # a little more than the subject: its rim is told pixel by pixel
     core = _grown(_shrunk(kept), picture.size, 0)
-    light, under = light_of(levels), light_of(np.array(ground, dtype=np.uint8))
-    lab, base = lab_of(levels), lab_of(np.array(ground))
-    off = difference(lab, base)
-    rim = np.where(_shadowy(lab, base), 0, np.clip((off - NEAR) / (2 * LIKE), 0, 1))
-    alpha = np.where(core > 0.5, 1.0, np.where(thing > 0, rim, 0.0))
-    own = (light - (1 - alpha[..., None]) * under) / np.maximum(alpha, 0.05)[..., None]
-    dark = np.clip(1 - luminance(light) / max(float(luminance(under)), 1e-4), 0, 1)
-    dark = np.where(dark < 0.012, 0, dark) * (1 - alpha)
-    whole = alpha + dark
-    shown = np.where(whole[..., None] > 0, own * (alpha / np.maximum(whole, 1e-6))[..., None], 0)
     out = np.empty((*levels.shape[:2], 4), dtype=np.uint8)
-    out[..., :3] = np.rint(srgb(np.clip(shown, 0, 1)) * 255)
-    out[..., 3] = np.rint(np.clip(whole, 0, 1) * 255)
+    out[..., :3], out[..., 3] = levels, 255  # the core is as it was
+    outside = core < 128
+    out[outside] = _outside(levels[outside], thing[outside] > 0, np.array(ground, dtype=np.uint8))
     return Image.fromarray(out, "RGBA")
+
+
+def _outside(levels: Any, near: Any, ground: Any) -> Any:
+    """What is not surely the subject, (pixels, 4): shadow, and, where it is `near`, some of the subject."""
+    under = light_of(ground)
+    dark = np.clip(1 - _luminance(levels) / max(float(luminance(under)), 1e-4), 0, 1)
+    dark[dark < 0.012] = 0
+    out = np.zeros((len(levels), 4), dtype=np.uint8)
+    out[:, 3] = np.rint(dark * 255)
+    at = np.flatnonzero(near)
+    light = light_of(levels[at])
+    lab, base = oklab(light), lab_of(ground)
+    off = difference(lab, base)
+    alpha = np.where(_shadowy(lab, base), 0, np.clip((off - NEAR) / (2 * LIKE), 0, 1))
+    own = (light - (1 - alpha[:, None]) * under) / np.maximum(alpha, 0.05)[:, None]
+    whole = alpha + dark[at] * (1 - alpha)
+    shown = own * (alpha / np.maximum(whole, 1e-6))[:, None]
+    out[at, :3] = np.rint(srgb(np.clip(shown, 0, 1)) * 255)
+    out[at, 3] = np.rint(np.clip(whole, 0, 1) * 255)
+    return out
+
+
+def _luminance(levels: Any) -> Any:
+    """Relative luminance of 8-bit levels, channel by channel: a table each, and no more memory."""
+    red, green, blue = LUMINANCES
+    return red[levels[:, 0]] + green[levels[:, 1]] + blue[levels[:, 2]]
 
 
 def _cut_out(picture: Image.Image) -> bool:
@@ -182,11 +207,11 @@ def _clean(mask: Mask) -> Mask:
 
 
 def _grown(mask: Mask, size: tuple[int, int], by: int) -> Any:
-    """`mask`, `by` studied px larger, at the picture's size: 0 to 1."""
+    """`mask`, `by` studied px larger, at the picture's size: 0 to 255."""
     for _ in range(by):
         mask = _swollen(mask)
     image = Image.fromarray(mask.astype(np.uint8) * 255).resize(size, Image.Resampling.BILINEAR)
-    return np.asarray(image) / 255
+    return np.asarray(image)
 
 
 def _bounds(mask: Mask, scale: float, size: tuple[int, int]) -> tuple[int, int, int, int]:
