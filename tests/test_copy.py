@@ -160,8 +160,10 @@ def test_facts_are_opaque_to_the_parser() -> None:
 def test_one_tree_in_two_voices() -> None:
     tree = fill_copy(parse_copy("Hi ${recipient.first_name} {{ *x*"), FACTS, {}, link=judge)
     tagged, shown = Copy.of(tree, MUSTACHE), Copy.of(tree, ANN)
-    assert tagged.html({}) == "<p>Hi {{recipient.first_name}} &#123;{ <em>x</em></p>"
-    assert shown.html({}) == "<p>Hi &lt;Ann&gt; *&amp;* {{ <em>x</em></p>"
+    assert tagged.html({}) == (
+        '<p>Hi <span dir="auto">{{recipient.first_name}}</span> &#123;{ <em>x</em></p>'
+    )
+    assert shown.html({}) == '<p>Hi <span dir="auto">&lt;Ann&gt; *&amp;*</span> {{ <em>x</em></p>'
     assert tagged.send
     assert not copy("plain *x*", JINJA).send
     assert copy("[x](https://s.example/{{)", JINJA).send
@@ -226,7 +228,7 @@ class Reader(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
-        assert [name for name, _ in attrs] in ([], ["href"], ["start"])
+        assert [name for name, _ in attrs] in ([], ["href"], ["start"], ["dir"])
 
 
 @given(likely)
@@ -239,7 +241,8 @@ def test_no_text_breaks_out(source: str) -> None:
         reader = Reader()
         reader.feed(html)
         reader.close()
-        assert set(reader.tags) <= {"p", "a", "ul", "ol", "li", "strong", "em", "br"}
+        assert set(reader.tags) <= {"p", "a", "ul", "ol", "li", "strong", "em", "br", "span"}
+        assert reader.tags.count("span") == 1
         assert "<Ann> *&*" in reader.text
 
 

@@ -159,6 +159,23 @@ def test_isolation_in_right_to_left_text() -> None:
     assert filled("${product.price}", rtl=False) == ("£24.00",)
 
 
+DANA = Sample({"first_name": "דנה"}, {"view_online": "https://a.example/"})
+
+
+def test_what_is_known_of_a_recipient_runs_by_its_own_first_letter() -> None:
+    """HTML, the dir attribute (auto); UAX #9 §2.4.2, FSI: characters for it stand in right-to-left text."""
+    for rtl in (False, True):
+        said = Text.of(filled("${recipient.first_name}, ${link.view_online}", rtl=rtl), DANA)
+        opened, closed = ("\u2068", "\u2069") if rtl else ("", "")
+        assert said.html.startswith('<span dir="auto">דנה</span>, ')
+        assert said.html.count("span") == 2  # a system link is no name
+        assert said.plain.startswith(f"{opened}דנה{closed}, ")
+        assert said.header.startswith(f"{opened}דנה{closed}, ")
+        assert said.attr.startswith("&#8296;דנה&#8297;, " if rtl else "דנה, ")
+    assert "%" in Text.of(filled("/x?n=${recipient.first_name}", rtl=True, url=True), DANA).url
+    assert "&#8296;" not in Text.of(filled("/x?n=${recipient.first_name}", rtl=True, url=True), DANA).url
+
+
 def test_a_value_with_its_own_right_to_left_mark_is_isolated_by_it() -> None:
     facts = {"p": Fact("money", 0, "\u200f24.00\u00a0\u200f₪")}
     (text,) = fill(parse("${p}"), facts, {}, rtl=True)
@@ -210,8 +227,10 @@ def test_one_filled_value_in_two_voices_and_all_contexts() -> None:
     value = filled('Hi ${recipient.first_name or "you"} <&"${product.price}')
     tagged = Text.of(value, JINJA)
     shown = Text.of(value, Sample({"first_name": "Ann & \"Bo'"}, {}))
-    assert tagged.html == "Hi {{ recipient.first_name|default('you', true)|e }} &lt;&amp;\"£24.00"
-    assert shown.html == 'Hi Ann &amp; "Bo\' &lt;&amp;"£24.00'
+    assert tagged.html == (
+        'Hi <span dir="auto">{{ recipient.first_name|default(\'you\', true)|e }}</span> &lt;&amp;"£24.00'
+    )
+    assert shown.html == 'Hi <span dir="auto">Ann &amp; "Bo\'</span> &lt;&amp;"£24.00'
     assert shown.attr == "Hi Ann &amp; &quot;Bo&#39; &lt;&amp;&quot;£24.00"
     assert shown.plain == shown.header == 'Hi Ann & "Bo\' <&"£24.00'
     assert tagged.send

@@ -79,3 +79,53 @@ def test_no_japanese_line_opens_with_a_closing_sign(reader: Reader, tmp_path: Pa
         opening = opened.page.evaluate(OPENING)
     assert len(opening) > 3
     assert not NEVER_FIRST & set(opening)
+
+
+NAMED = """\
+stack:
+  - block: copy
+    dir: WAY
+    headline: On
+    copy: "BEFORE ${recipient.first_name}, 12 AFTER"
+    button: {label: On, link: /on}
+"""
+# Middles of the given words across the page, in px from the left.
+MIDDLES = """(words) => words.map((word) => {
+    const walk = document.createTreeWalker(document.querySelector("[role=article] p"), NodeFilter.SHOW_TEXT);
+    for (let node; (node = walk.nextNode());) {
+        const at = node.data.indexOf(word);
+        if (at < 0) continue;
+        const range = document.createRange();
+        range.setStart(node, at);
+        range.setEnd(node, at + word.length);
+        const r = range.getBoundingClientRect();
+        return (r.left + r.right) / 2;
+    }
+    return NaN;
+})"""
+
+
+@pytest.mark.parametrize(
+    ("way", "name", "words"),
+    [("ltr", "דנה", ("To", "12", "lamps")), ("ltr", "Maud", ("To", "12", "lamps")),
+     ("rtl", "Maud", ("אל", "12", "מנורות")), ("rtl", "דנה", ("אל", "12", "מנורות"))],
+)  # fmt: skip
+def test_a_name_of_either_script_moves_nothing_beside_it(
+    reader: Reader, tmp_path: Path, way: str, name: str, words: tuple[str, str, str]
+) -> None:
+    """UAX #9: without an isolate a number after a name of the other direction goes to the name's other side."""
+    text = NAMED.replace("WAY", way).replace("BEFORE", words[0]).replace("AFTER", words[2])
+    sections = entries(child(parse_yaml(text.encode(), "x.yaml").root, "stack"))
+    doc = document("orrowby", sections, rtl=way == "rtl", name=f"named-{way}")
+    html = Mail(write(demo(), resolved(demo(), doc), tmp_path), (), "").html
+    assert html.count('<span dir="auto">Maud</span>') == 1
+    html = html.replace('<span dir="auto">Maud</span>', f'<span dir="auto">{name}</span>')
+    with reader.open(html, tmp_path, View(1000)) as opened:
+        first, number, last = opened.page.evaluate(MIDDLES, list(words))
+        (middle,) = opened.page.evaluate(MIDDLES, [name])
+    order = [first, middle, number, last]
+    assert order == sorted(order, reverse=way == "rtl")
+    bare = html.replace(f'<span dir="auto">{name}</span>', name)
+    with reader.open(bare, tmp_path, View(1000)) as opened:
+        moved = [*opened.page.evaluate(MIDDLES, [words[0], name, words[1], words[2]])]
+    assert (moved != sorted(moved, reverse=way == "rtl")) is ((way == "ltr") is (name == "דנה"))

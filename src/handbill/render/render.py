@@ -233,7 +233,7 @@ def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = No
 
     def head(title: Text, preheader: Text) -> tuple[str, int]:
         above = shell.head(
-            brand, library, language=language, rtl=rtl, title=title.html, styles=style, fonts=fonts
+            brand, library, language=language, rtl=rtl, title=title.attr, styles=style, fonts=fonts
         )
         opening = shell.opening(
             library, language=language, rtl=rtl, preheader=preheader.html, title=title.attr, called=called
@@ -243,7 +243,7 @@ def assemble(mail: Mail, made: tuple[Piece, ...], renderer: Renderer | None = No
 
     (tagged, size), (sampled, _size) = (
         kept.by(
-            (library.digest, language, rtl, title.html, title.attr, preheader.html, called, style),
+            (library.digest, language, rtl, title.attr, preheader.html, called, style),
             partial(head, title, preheader),
         )
         for title, preheader in (

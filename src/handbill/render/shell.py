@@ -81,7 +81,7 @@ xmlns:v="urn:schemas-microsoft-com:vml" xmlns:o="urn:schemas-microsoft-com:offic
 <!--[if mso]>
 <xml><o:OfficeDocumentSettings><o:AllowPNG/><o:PixelsPerInch>96</o:PixelsPerInch></o:OfficeDocumentSettings></xml>
 <style>table{{mso-table-lspace:0pt;mso-table-rspace:0pt;border-collapse:collapse}}\
-td,th,p,a,h1,h2,h3,li,span,div{{font-family:{text_face.replace('"', "'")}}}</style>
+td,th,p,a,h1,h2,h3,li,div{{font-family:{text_face.replace('"', "'")}}}</style>
 <![endif]-->
 {fonts}<style>
 :root{{color-scheme:light dark}}

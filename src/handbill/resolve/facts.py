@@ -157,10 +157,10 @@ def fill(
 ) -> Filled:
     """`parts` with every fact filled in; `recipient.*` and `link.*` become `Send` parts.
 
-    `facts` goes by dotted name. `rtl` isolates prices, percents and codes; `url` percent-encodes each value
-    as part of a URL (facts of kind url stay). `recipient`, when given, and `links` are the send-time names
-    known. Raises a Fault for unknown names and formats, with the nearest spelling, and for an empty fact
-    without a fallback.
+    `facts` goes by dotted name. `rtl` isolates prices, percents, codes and what is known of a recipient;
+    `url` percent-encodes each value as part of a URL (facts of kind url stay). `recipient`, when given, and
+    `links` are the send-time names known. Raises a Fault for unknown names and formats, with the nearest
+    spelling, and for an empty fact without a fallback.
     """
     if not parts or (len(parts) == 1 and type(parts[0]) is str):
         return parts  # type: ignore[return-value]  # holds no Ref
@@ -173,7 +173,7 @@ def fill(
             if literal:
                 filled.append(literal)
                 literal = ""
-            filled.append(_send(part, recipient, links))
+            filled.append(_send(part, recipient, links, rtl and not url))
         else:
             literal += _value(part, facts, formats, rtl, url)
     if literal:
@@ -181,7 +181,7 @@ def fill(
     return tuple(filled)
 
 
-def _send(ref: Ref, recipient: Collection[str] | None, links: Collection[str]) -> Send:
+def _send(ref: Ref, recipient: Collection[str] | None, links: Collection[str], isolate: bool) -> Send:
     root, rest = ref.names[0], ".".join(ref.names[1:])
     if ref.format is not None:
         raise Fault(
@@ -198,7 +198,7 @@ def _send(ref: Ref, recipient: Collection[str] | None, links: Collection[str]) -
         )
     if not rest:
         raise Fault(f"{ref} names no field", expected="a field like ${recipient.first_name}")
-    return Send(ref.names, ref.fallback)
+    return Send(ref.names, ref.fallback, isolate and root == "recipient")
 
 
 def _value(ref: Ref, facts: Mapping[str, Fact], formats: Formats, rtl: bool, url: bool) -> str:

@@ -7,7 +7,7 @@ standard (§13.3 serialising, §13.1.4 character references) and RFC 3986 §2 fo
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Generic, Literal, Protocol, TypeVar, overload
 from urllib.parse import quote
 
@@ -20,10 +20,14 @@ Context = Literal["html", "attribute", "url", "plain", "header", "plain_url"]
 
 @dataclass(frozen=True, slots=True)
 class Send:
-    """A value known only when the mail is sent: its dotted name in pieces, the words for when it is empty."""
+    """A value known only when the mail is sent: its dotted name in pieces, the words for when it is empty.
+
+    `isolated` ones stand in right-to-left text: outside HTML too they keep an order of their own.
+    """
 
     names: tuple[str, ...]
     fallback: str | None = None
+    isolated: bool = False
 
 
 #: Literal and send-time parts in order; never a string with holes, so that nothing is escaped twice.
@@ -118,18 +122,39 @@ def write(filled: Filled, context: Context, voice: Voice) -> str:
         return voice.literal(escape(part), context)
     return "".join(
         [
-            voice.literal(escape(part), context)
-            if isinstance(part, str)
-            else voice.tag(part.names, context, part.fallback)
+            voice.literal(escape(part), context) if isinstance(part, str) else _sent(part, context, voice)
             for part in filled
         ]
     )
+
+
+def _sent(part: Send, context: Context, voice: Voice) -> str:
+    """A send-time part; what is known of a recipient may be written in any script, whatever the mail's.
+
+    Its own first letter says how it runs, and it moves nothing beside it (HTML, the dir attribute; UAX #9
+    §2.4.2, FSI). In left-to-right text outside HTML it is left alone: old programs show the characters for it
+    as boxes.
+    """
+    tag = voice.tag(part.names, context, part.fallback)
+    if part.names[0] != "recipient":
+        return tag
+    if context == "html":
+        return f'<span dir="auto">{tag}</span>'
+    around = _AROUND.get(context) if part.isolated else None
+    return f"{around[0]}{tag}{around[1]}" if around else tag
 
 
 def differs(filled: Filled, voice: Voice) -> bool:
     """Whether another voice would write `filled` otherwise: send-time parts, or text that `voice` guards."""
     return any(voice.reads(part) if isinstance(part, str) else True for part in filled)
 
+
+_FSI, _PDI = "\u2068", "\u2069"
+_AROUND: Mapping[Context, tuple[str, str]] = {
+    "attribute": (_INVISIBLE[0x2068], _INVISIBLE[0x2069]),
+    "plain": (_FSI, _PDI),
+    "header": (_FSI, _PDI),
+}
 
 _T = TypeVar("_T")
 
