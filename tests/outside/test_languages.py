@@ -113,7 +113,7 @@ MIDDLES = """(words) => words.map((word) => {
 def test_a_name_of_either_script_moves_nothing_beside_it(
     reader: Reader, tmp_path: Path, way: str, name: str, words: tuple[str, str, str]
 ) -> None:
-    """UAX #9: without an isolate a number after a name of the other direction goes to the name's other side."""
+    """UAX #9: without an isolate a number after a name of the other direction goes to its other side."""
     text = NAMED.replace("WAY", way).replace("BEFORE", words[0]).replace("AFTER", words[2])
     sections = entries(child(parse_yaml(text.encode(), "x.yaml").root, "stack"))
     doc = document("orrowby", sections, rtl=way == "rtl", name=f"named-{way}")
