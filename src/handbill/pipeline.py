@@ -253,7 +253,7 @@ class Desk:
         specs = {name: block.spec for name, block in library.blocks.items()}
         written = scalar(child(self.doc.root, "language")) or own.parts.brand.languages[0]
         return self._varied.of(house, lambda: (
-            Patcher(house.expanded, specs, house.standing, self.loader),
+            Patcher(self.plan, house.expanded, specs, house.standing, self.loader),
             Tongues(self.loader, self.plan, own.expanded, house.expanded, specs, written),
         ))  # fmt: skip
 

@@ -6,11 +6,12 @@ A name without a dot is a built-in icon, which takes a colour role of the sectio
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault
+from handbill.base.source import find
 from handbill.library.block import look_up
 from handbill.models.limits import MAX_ALT
 from handbill.pictures.plan import Plan, cut
@@ -53,7 +54,26 @@ def picture_field(
         at.refuse(way, "a linked picture cannot be decorative", "alt: where the link leads")
     alt = at.text(value.alt, (*way, "alt"), MAX_ALT) if value.alt else words("", at.voice)
     overlap = _overlap(at, spec, given)
+    found = [_there(at, name, (*way, *rest)) for name, rest in _files(value)]  # each, so that each is named
+    if not all(found):
+        return None
     return at.attempt(way, lambda: planned(at, value, spec, chosen, alt, link, way, tone, overlap), None)
+
+
+def _files(value: PictureIn) -> Iterator[tuple[str, Way]]:
+    """The files a picture names, each with the way to its name."""
+    yield value.file, ("file",)
+    if value.dark is not None:
+        yield value.dark, ("dark",)
+    if value.phone is not None and value.phone.file is not None:
+        yield value.phone.file, ("phone", "file")
+
+
+def _there(at: SectionResolver, name: str, way: Way) -> bool:
+    """Whether a file can be a picture; a mistake where its name is written, if not."""
+    while not find(at.node, way)[1]:
+        way = way[:-1]  # written short
+    return at.attempt(way, lambda: bool(at.shop.pictures.source(name)), False)
 
 
 def planned(

@@ -18,12 +18,13 @@ from handbill.base.kept import Kept
 from handbill.base.source import Doc, Node, place
 from handbill.expand import META, Expanded, Section, reread
 from handbill.loader import Loader
-from handbill.vary.change import Change, Ground, change_of, fights, moved, ordered
+from handbill.vary.change import ADDS, Change, Ground, change_of, fights, moved, ordered
 from handbill.vary.fields import Shape, Specs, drop_at, locate, set_at
 from handbill.vary.patch import Edit, language_edit, read_patch
 from handbill.vary.plan import BRAND, LANGUAGE, Plan, Value, Variant
 from handbill.vary.practice import broken
 
+MANY = 100  # fights of two axes that are all named
 MOST = 1_000  # changes and patched sections kept at a time
 Fitted = tuple[Change, list[Mistake]]
 
@@ -32,41 +33,41 @@ class Patcher:
     """The variants of one campaign in one brand, made from it `expanded`."""
 
     def __init__(
-        self, expanded: Expanded, specs: Specs, standing: Mapping[str, Path], loader: Loader
+        self, plan: Plan, expanded: Expanded, specs: Specs, standing: Mapping[str, Path], loader: Loader
     ) -> None:
+        self.plan = plan
         self.ground = Ground(expanded, specs, standing, loader)
         self._changes: Kept[Fitted] = Kept(MOST)
         self._sections: Kept[tuple[Section, list[Mistake]]] = Kept(MOST)
         self._heads: Kept[tuple[Doc, Node]] = Kept(MOST)
 
-    def check(self, plan: Plan) -> list[Mistake]:
-        """What is wrong with any patch of the plan, and which two fight in some variant: each once.
-
-        A patch that is wrong by itself is not held against the others.
-        """
-        mistakes: list[Mistake] = []
-        fine: dict[str, list[tuple[Value, Change]]] = {}
-        for value in plan.every():
-            if value.changes:
-                change, wrong = self._fitted(value)
-                mistakes.extend(wrong)
-                if not wrong:
-                    fine.setdefault(value.axis, []).append((value, change))
-        fine.pop("", None)
-        for first, second in combinations(fine.values(), 2):
-            mistakes.extend(_between(plan, first, second))
-        return mistakes
-
     def run(self, variant: Variant) -> tuple[Expanded, list[Mistake]]:
         """The variant, and what is wrong with its patches, alone or together."""
-        fitted = [self._changes.by(one.label, partial(self._fitted, one)) for one in variant.patches]
+        fitted = [self._change(one) for one in variant.patches]
         mistakes = [mistake for _change, wrong in fitted for mistake in wrong]
         changes = [change for change, _wrong in fitted]
-        for first, second in combinations(changes, 2):
-            mistakes.extend(_fight(first, second))
+        for (one, first), (other, second) in combinations(zip(variant.patches, changes, strict=True), 2):
+            mistakes.extend(self._example(one, other, fight, second) for fight in _fight(first, second))
         if mistakes or not changes:
             return self.ground.expanded, mistakes
         return self._patched(changes, variant)
+
+    def _example(self, one: Value, other: Value, fight: Mistake, second: Change) -> Mistake:
+        """`fight` itself, or where a large axis fights over one line, its first value's fight there."""
+        axis, against = (next(a for a in self.plan.axes if a.name == value.axis) for value in (one, other))
+        if len(axis.values) * len(against.values) < MANY:
+            return fight
+        for value in axis.values:
+            if value is one:
+                break
+            change, wrong = self._change(value) if self.plan.together(value, other) else (None, [])
+            same = _fight(change, second) if change is not None and not wrong else ()
+            if (first := next((f for f in same if f.place == fight.place), None)) is not None:
+                return first
+        return fight
+
+    def _change(self, value: Value) -> Fitted:
+        return self._changes.by(value.label, partial(self._fitted, value))
 
     def _fitted(self, value: Value) -> Fitted:
         patch, mistakes = read_patch(value.node, value.path, (BRAND, LANGUAGE) if not value.axis else ())
@@ -131,7 +132,7 @@ def _edited(node: Node, edit: Edit, shape: Shape) -> Node:
     node, way, old = locate(node, edit.steps, shape, edit.at)
     if edit.value is not None:
         return set_at(node, way, edit.value, edit.at)
-    return drop_at(node, way) if old is not None else node
+    return drop_at(node, way, edit.at) if old is not None else node
 
 
 def _order(order: list[str], changes: Sequence[Change], sections: dict[str, Section]) -> list[str]:
@@ -156,18 +157,6 @@ def _fight(first: Change, second: Change) -> Iterator[Mistake]:
     for one, other in fights(first, second):
         message = f"{other.said}, and {first.label} {one.said} ({place(one.at)})"
         expected = "one of the two, or an except: for both"
+        if one.said.startswith(ADDS) and other.said.startswith(ADDS):
+            expected = "an id: of its own for one of the two"
         yield Mistake(place(other.at), second.path, message, expected)
-
-
-def _between(
-    plan: Plan, first: Sequence[tuple[Value, Change]], second: Sequence[tuple[Value, Change]]
-) -> Iterator[Mistake]:
-    """Which patches of two axes fight where some variant has both; of a large number, one example each."""
-    said: set[tuple[str, str]] = set()
-    for one, a in first:
-        for other, b in second:
-            for mistake in _fight(a, b):
-                key = (str(mistake.place), a.label) if len(first) * len(second) < 100 else (b.label, "")
-                if key not in said and plan.together(one, other):
-                    said.add(key)
-                    yield mistake

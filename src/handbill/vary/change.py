@@ -16,9 +16,10 @@ from handbill.base.source import Node, child, entries, is_mapping, place, plain
 from handbill.expand import META, Expanded, Section, expand_more
 from handbill.loader import Loader
 from handbill.vary.fields import Shape, Specs, Way, locate, of_block
-from handbill.vary.patch import HEAD, Edit, Move, Patch, Replace, Spot
+from handbill.vary.patch import FIXED, HEAD, Edit, Move, Patch, Replace, Spot, fixed
 
 Touched = tuple[str, Way]  # a section's id ("" for the campaign) and the way to a field, () for all of it
+ADDS = "adds a section"
 _MOST_LISTED = 30  # ids in one message
 
 
@@ -101,6 +102,9 @@ class _Fitting:
     def known(self, name: str, node: Node, part: str) -> bool:
         if name in self.sections:
             return True
+        if name in FIXED:
+            self.wrong(node, part, *fixed(name))
+            return False
         ids = list(self.sections)
         shown = ", ".join(ids[:_MOST_LISTED]) + (", …" if len(ids) > _MOST_LISTED else "")
         near = nearest(name, ids)
@@ -231,8 +235,8 @@ class _Fitting:
             paths = tuple(path for _node, path in add.nodes)
             mine = tuple(one for one in made if one.path.startswith(paths))
             for one in mine:
-                at = child(one.whole, "id") or one.whole
-                self.touch((one.id, ()), Touch(f"adds a section {one.id}", at, one.path), "add")
+                touch = Touch(f"{ADDS} {one.id}", child(one.whole, "id") or one.whole, one.path)
+                self.touches.setdefault((one.id, ()), touch)  # an id used twice has been named
             yield add.spot, mine
 
     def moves(self, moves: Sequence[Move]) -> list[Move]:

@@ -26,6 +26,7 @@ from handbill.base.source import (
     scalar,
     without,
 )
+from handbill.expand import META
 
 if TYPE_CHECKING:
     from handbill.library.spec import BlockSpec, FieldSpec
@@ -34,6 +35,7 @@ Way = tuple[str | int, ...]
 Specs = Mapping[str, "BlockSpec"]
 _CODE = {"products": "sku", "product": "sku", "reviews": "id", "review": "id"}
 _SHORT = {**_CODE, "picture": "file"}
+_LABELLED = ("button", "link")
 _LISTS = ("products", "reviews", "list", "cells")
 
 
@@ -46,6 +48,15 @@ class Shape:
     specs: Specs = field(default_factory=dict)
     code: str = ""  # what an entry of a list is called by
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The fields it may have, as far as they are known; nothing where they are not."""
+        if self.type in _LABELLED:
+            return ("label", "link")
+        if not (self.fields or self.code):
+            return ()
+        return (*filter(None, [self.code]), "tone", *self.fields)
+
     def below(self, name: str) -> Shape:
         """The shape of a field."""
         spec = self.fields.get(name)
@@ -57,7 +68,7 @@ class Shape:
         """The shape of an entry of a list."""
         if self.type == "cells":
             return of_block(scalar(child(node, "block")), self.specs)
-        single = {"products": "product", "reviews": "review"}.get(self.type, "")
+        single = {"products": "product", "reviews": "review", "list": "entry"}.get(self.type, "")
         return Shape(single, self.fields, self.specs, self.code)
 
 
@@ -82,8 +93,11 @@ def locate(node: Node, steps: Sequence[str], shape: Shape, key: Node) -> tuple[N
         if inner is not listed[number]:
             node = make_sequence([*listed[:number], inner, *listed[number + 1 :]], node)
         return node, (number, *way), old
-    name = steps[0]
+    name, known = steps[0], shape.names
     below = child(node, name)
+    if known and name not in known and below is None and not (shape.type == "section" and name in META):
+        expected = "one of " + ", ".join(known)
+        raise Fault(f"unknown field {name}", expected=expected, nearest=nearest(name, known))
     if below is None and len(steps) == 1:
         return node, (name,), None
     if below is None or (plain(below) is None and len(steps) > 1):
@@ -143,16 +157,24 @@ def set_at(node: Node, way: Way, value: Node, key: Node) -> Node:
     raise KeyError(step)  # `locate` has made the way
 
 
-def drop_at(node: Node, way: Way) -> Node:
-    """A copy of `node` without what is at the end of `way`."""
+def drop_at(node: Node, way: Way, at: Node) -> Node:
+    """A copy of `node` without what is at the end of `way`. What it is taken from stands where `at` does
+    (but for a section itself): if something is missing there now, that is why."""
     step, rest = way[0], way[1:]
     if isinstance(step, int):
         listed = entries(node)
-        listed[step : step + 1] = [drop_at(listed[step], rest)] if rest else []
+        listed[step : step + 1] = [_dropped(listed[step], rest, at)] if rest else []
         return make_sequence(listed, node)
     if not rest:
         return without(node, step)
     for written, inner in items(node):
         if written.value == step:
-            return put(node, step, drop_at(inner, rest), written)
+            return put(node, step, _dropped(inner, rest, at), written)
     raise KeyError(step)
+
+
+def _dropped(node: Node, way: Way, at: Node) -> Node:
+    made = drop_at(node, way, at)
+    if len(way) > 1:
+        return made
+    return make_sequence(entries(made), at) if is_sequence(made) else make_mapping(list(items(made)), at)

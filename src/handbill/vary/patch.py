@@ -28,7 +28,7 @@ PARTS = ("set", "drop", "add", "move", "replace", "practice", "same")
 HEAD = ("subject", "preheader", "offer", "language", "dir", "send")
 FIXED = {
     "brand": "a brand axis",
-    "campaign": "one name for all variants",
+    "campaign": "one campaign: for all variants",
     "handbill": "one version of the format",
     "stack": "drop, add, move, replace, or set: {id.field: value}",
     "variants": "patches without variants of their own",
@@ -114,6 +114,12 @@ def read_patch(node: Node | None, path: str, more: Sequence[str] = ()) -> tuple[
     return reading.run(node, more), reading.mistakes
 
 
+def fixed(name: str) -> tuple[str, str]:
+    """Why no patch changes one of the campaign's own fields, and what does."""
+    said = {"campaign": "name", "handbill": "format"}.get(name, name)
+    return f"a patch cannot change the campaign's own {said}", FIXED[name]
+
+
 def intended(node: Node | None) -> bool:
     """Whether a patch, or `variants`, says `same: intended`."""
     return scalar(child(node, "same")) == "intended"
@@ -174,9 +180,8 @@ class _Reading:
             steps = tuple(key.value.split("."))
             if not all(steps):
                 self.wrong(key, "set", f"{key.value} names no field", "id.field, such as top.headline")
-            elif steps[0] in FIXED:
-                message = f"no variant changes the campaign's {steps[0]} here"
-                self.wrong(key, "set", message, FIXED[steps[0]])
+            elif steps[0] in FIXED and not steps[1:]:
+                self.wrong(key, "set", *fixed(steps[0]))
             elif steps[0] in HEAD:
                 yield Edit("", steps, value, key, key.value)
             elif steps[1:2] and steps[1] in WHOLE:
@@ -197,12 +202,16 @@ class _Reading:
             else:
                 self.wrong(one, part, f"{part} is a list of names", f"{part}: [{what}]")
 
-    def spot(self, node: Node, part: str, expected: str) -> Spot | None:
-        """What `before` or `after` says; exactly one of them does."""
-        found = [(key, value) for key, value in items(node) if key.value in ("before", "after")]
+    def spot(self, node: Node, part: str, meant: set[str]) -> Spot | None:
+        """What `before` or `after` says; exactly one of them does. Where one was `meant` and misspelt, that
+        has been named."""
+        ways = ("before", "after")
+        found = [(key, value) for key, value in items(node) if key.value in ways]
+        if not found and meant.intersection(ways):
+            return None
         if len(found) != 1:
             what = "before and after exclude each other" if found else "nothing says where it goes"
-            self.wrong(found[1][0] if found else node, part, what, expected)
+            self.wrong(found[1][0] if found else node, part, what, "before: id or after: id")
             return None
         key, value = found[0]
         name = scalar(value)
@@ -211,11 +220,15 @@ class _Reading:
             return None
         return Spot(name, key.value == "before", value)
 
-    def unknown(self, node: Node, part: str, known: Sequence[str]) -> None:
+    def unknown(self, node: Node, part: str, known: Sequence[str]) -> set[str]:
+        """Names keys that may not stand here; those of `known` that they may stand for come back."""
+        meant: set[str] = set()
         for key, _value in items(node):
             if key.value not in known:
-                expected = "one of " + ", ".join(known)
-                self.wrong(key, part, f"unknown field {key.value}", expected, nearest(key.value, known))
+                near, expected = nearest(key.value, known), "one of " + ", ".join(known)
+                self.wrong(key, part, f"unknown field {key.value}", expected, near)
+                meant.add(near)
+        return meant
 
     def adds(self, node: Node | None) -> Iterator[Add]:
         example = "add: [{after: id, section: {block: name}}]"
@@ -228,8 +241,8 @@ class _Reading:
             if not is_mapping(one):
                 self.wrong(one, part, "an addition is a mapping", example)
                 continue
-            self.unknown(one, part, ("before", "after", "section", "sections"))
-            spot = self.spot(one, part, "before: id or after: id")
+            meant = self.unknown(one, part, ("before", "after", "section", "sections"))
+            spot = self.spot(one, part, meant)
             alone, several = child(one, "section"), child(one, "sections")
             if alone is not None and several is not None:
                 self.wrong(several, part, "section and sections exclude each other", "one of them")
@@ -237,7 +250,8 @@ class _Reading:
                 if spot is not None:
                     yield Add(((alone, f"{self.path}, {part}"),), spot)
             elif several is None:
-                self.wrong(one, part, "no section to add", "section: or sections:")
+                if not meant.intersection(("section", "sections")):
+                    self.wrong(one, part, "no section to add", "section: or sections:")
             elif not entries(several):
                 self.wrong(several, part, "sections is a list of sections", "- block: name")
             elif spot is not None:
@@ -251,8 +265,7 @@ class _Reading:
             if not is_mapping(value):
                 self.wrong(value, part, "a move says where to", example)
                 continue
-            self.unknown(value, part, ("before", "after"))
-            spot = self.spot(value, part, "before: id or after: id")
+            spot = self.spot(value, part, self.unknown(value, part, ("before", "after")))
             if spot is not None:
                 yield Move(key.value, spot, key)
 

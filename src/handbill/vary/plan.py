@@ -207,6 +207,7 @@ def twins(plan: Plan, one: Variant, other: Variant) -> Mistake | None:
         return None
     theirs = {value.label for value in one.values}
     differing = [value for value in other.values if value.label not in theirs]
+    differing = [value for value in differing if value.changes] or differing
     node, path = (differing[-1].at, differing[-1].path) if differing else (plan.at, "variants")
     message = f"{other.id} comes out the same as {one.id}"
     return Mistake(place(node), path, message, "a change that shows, or same: intended beside it")

@@ -23,7 +23,7 @@ from handbill.base.source import (
     plain,
     scalar,
 )
-from handbill.models.read import NAME, PATTERNS, TAG
+from handbill.models.read import NAME, PATTERNS, TAG, kind
 from handbill.vary.patch import intended, read_patch
 from handbill.vary.plan import BRAND, LANGUAGE, MAIN, MOST, MOST_ID, NAMED, Axis, Plan, Value
 
@@ -35,6 +35,7 @@ MOST_TRIMS = 200  # entries of only, and of except
 Trim = Mapping[str, frozenset[str]]  # by axis, the values that match
 _VALUE = re.compile(r"[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*")
 _LONGEST = 60  # characters of a name
+_PATCH = "set, drop, add, move or replace, or a brand: or language: of its own"
 #: Names that some file system keeps for itself, or that the output has for other things.
 _TAKEN = {
     MAIN, "pictures", "manifest", "con", "prn", "aux", "nul",
@@ -52,6 +53,7 @@ class _Reading:
     def __init__(self, doc: Doc) -> None:
         self.doc = doc
         self.mistakes: list[Mistake] = []
+        self.same = False
 
     def wrong(self, node: Node, path: str, message: str, expected: str = "", near: str = "") -> None:
         self.mistakes.append(Mistake(place(node), f"variants{path}", message, expected, near))
@@ -75,6 +77,7 @@ class _Reading:
         same = child(node, "same")
         if same is not None and scalar(same) != "intended":
             self.wrong(same, ", same", f"{scalar(same) or 'this'} is not a choice", "same: intended")
+        self.same = intended(node)
         axes = [*self.axes(child(node, "axes")), *self.practice(child(node, "practice"))]
         named = list(self.named(child(node, "named")))
         self.differing(axes, child(node, "axes"))
@@ -92,7 +95,7 @@ class _Reading:
         if longest > MOST_ID:
             message = f"ids of {longest} characters, which name folders"
             self.wrong(child(node, "axes") or key, ", axes", message, f"shorter names, {MOST_ID} in all")
-        plan = Plan(self.doc, axes, named, None, intended(node), key)
+        plan = Plan(self.doc, axes, named, None, self.same, key)
         return self.trimmed(plan, node)
 
     # -- axes
@@ -137,7 +140,8 @@ class _Reading:
             if patch is not None:
                 read, wrong = read_patch(patch, own)
                 self.mistakes.extend(wrong)
-                if not wrong and not read and not intended(patch) and name not in (LANGUAGE, BRAND):
+                equals = self.same or intended(patch) or name in (LANGUAGE, BRAND)
+                if not (wrong or read or equals):
                     bare.append(key)
             elif name == PRACTICE and key.value != USUAL:
                 patch = _practice(key)
@@ -162,10 +166,11 @@ class _Reading:
             self.wrong(key, path, f"a name of {len(name)} characters", f"at most {_LONGEST}")
         elif name.lower() in seen:
             first = seen[name.lower()]
-            message = f"{name} is there already (line {place(first).line})"
+            message, expected = f"{name} is there already (line {place(first).line})", "each name once"
             if first.value != name:
                 message = f"{name} and {first.value} (line {place(first).line}) would share a folder"
-            self.wrong(key, path, message, "names that differ in more than capitals")
+                expected = "names that differ in more than capitals"
+            self.wrong(key, path, message, expected)
         else:
             seen[name.lower()] = key
             return True
@@ -175,7 +180,7 @@ class _Reading:
         """Rules of the trade by name: an axis of the campaign as it is, and of arms that break one each."""
         if node is None:
             return
-        listed = entries(node) if is_sequence(node) else [node]
+        listed = entries(node) if is_sequence(node) else [node] if scalar(node) else []
         seen: dict[str, Node] = {}
         path, values = ", practice", []
         for key in listed:
@@ -212,12 +217,17 @@ class _Reading:
                     key, path, f"{key.value} is a name that output or some computer keeps", "another name"
                 )
                 continue
+            if not is_mapping(patch):
+                self.wrong(
+                    patch, f"{path}, {key.value}", f"{kind(plain(patch))} where a patch is expected", _PATCH
+                )
+                continue
             read, wrong = read_patch(patch, own, (BRAND, LANGUAGE))
             self.mistakes.extend(wrong)
             brand, language = (self.chosen(patch, axis, own) for axis in (BRAND, LANGUAGE))
             asked = any(child(patch, axis) is not None for axis in (BRAND, LANGUAGE))
             if not (wrong or read or asked or intended(patch)):
-                self.wrong(key, path, f"{key.value} changes nothing", "a patch, brand: or language:")
+                self.wrong(key, path, f"{key.value} changes nothing", _PATCH)
             yield Value("", key.value, key, patch, own, brand, language, intended(patch))
 
     def chosen(self, patch: Node, axis: str, path: str) -> Node | None:
@@ -245,12 +255,13 @@ class _Reading:
         kept, used = _kept(plan, [trim for _node, trim in only], [trim for _node, trim in drop])
         for at, (where, _trim) in enumerate((*only, *drop)):
             if at not in used:
-                part = "only" if at < len(only) else "except"
-                left = "do not keep" if part == "only" else "leave"
-                message = f"matches no variant that the lines before it {left}"
+                part, message = "only", "every variant that this keeps is kept already"
+                if at >= len(only):
+                    part, message = "except", "no variant that this leaves out is there"
                 self.wrong(where, f", {part}", message, "another choice, or no line")
         if not kept:
-            self.wrong(drop[-1][0], ", except", "no variant is left", "at least one")
+            message = "only and except leave no variant" if only else "this leaves no variant"
+            self.wrong(drop[-1][0], ", except", message, "at least one")
             return plan
         return Plan(plan.doc, plan.axes, plan.named, kept, plan.same, plan.at)
 

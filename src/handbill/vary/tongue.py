@@ -16,7 +16,9 @@ from handbill.texts.apply import Translator
 from handbill.texts.language import standing_texts, translator
 from handbill.texts.read import Texts, text_files
 from handbill.texts.source import Specs
-from handbill.vary.plan import LANGUAGE, NAMED, Plan, Value, Variant
+from handbill.vary.plan import BRAND, LANGUAGE, NAMED, Plan, Value, Variant
+
+_NO_WORDS = (BRAND, LANGUAGE, "same")  # of a patch: what puts no words into it
 
 
 class Tongues:
@@ -55,7 +57,7 @@ class Tongues:
 
     def _load(self, language: str, value: Value) -> tuple[Translator | None, list[Mistake]]:
         loader, at = self.loader, place(value.language or value.at)
-        patched = value.node is not None and bool(value.node.value)
+        patched = any(key.value not in _NO_WORDS for key, _value in items(value.node))
         own, shared = text_files(self.path, self.name, language)
         if patched and not (own.is_file() or shared.is_file()):
             # the language's own patch may say all there is to say; what it leaves is missing from this file
