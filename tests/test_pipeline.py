@@ -72,7 +72,7 @@ def test_unreadable_pictures_stand_at_their_fields(shop: Any) -> None:
     shop.put("brands/pellow/pictures/rook.png", good[: len(good) // 2])
     stack = "  - block: hero\n    headline: X\n    picture: {file: rook.png, alt: A bird}\n"
     (line,) = shop.mistakes(stack)
-    assert line.startswith("campaigns/spring.yaml:9:14: stack[0] hero, picture: ")
+    assert line.startswith("campaigns/spring.yaml:9:21: stack[0] hero, picture.file: ")
     assert "rook.png" in line
 
 
