@@ -6,6 +6,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+import uharfbuzz
 from fontTools.ttLib import TTFont
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,7 +14,7 @@ from uniseg.linebreak import line_break_units
 from uniseg.wordbreak import words as uniseg_words
 
 from handbill.dom import parse
-from handbill.measure import Layout, Screen, band, measure, readings
+from handbill.measure import Layout, Screen, band, known, measure, readings
 from handbill.measure.bidi import ordered
 from handbill.measure.breaks import units
 from handbill.measure.columns import Column, fixed_widths, spread
@@ -96,7 +97,28 @@ def test_kerning_is_on() -> None:
     assert sans.width("A B") < sans.width("A") + sans.width(" ") + sans.width("B")
 
 
+LATIN = [chr(n) for n in (*range(32, 127), *range(0xA1, 0x250), 0x2013, 0x2019, 0x20AC)]
 LETTERS = st.text("AVTYeoarfi lwW.,'’-", min_size=1, max_size=24)
+
+
+@given(
+    st.sampled_from(sorted(FOLDER.glob("*.ttf"))),
+    st.text(st.sampled_from(LATIN), min_size=1),
+)
+def test_sums_of_pairs_are_what_harfbuzz_says_of_the_whole(path: Path, text: str) -> None:
+    """HarfBuzz itself, asked for the whole text at once."""
+    font = uharfbuzz.Font(uharfbuzz.Face(path.read_bytes()))
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    uharfbuzz.shape(font, buffer)
+    own = face(path.stem)
+    assert own.width(text) == sum(one.x_advance for one in buffer.glyph_positions)
+    if text.isascii():
+        spread = [0] * len(text)
+        for info, position in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+            spread[info.cluster] += position.x_advance
+        assert own.letters(text) == spread
 
 
 @given(LETTERS)
@@ -366,6 +388,43 @@ def test_nesting_costs_no_more_than_its_square() -> None:
 def test_what_is_nested_too_deep_is_left_out() -> None:
     layout = laid("<div>" * 3000 + "deep" + "</div>" * 3000)
     assert any("nested deeper" in note for note in layout.notes)
+
+
+SHARED = (
+    '<table width="100%" cellpadding="0" cellspacing="0"><tr><td style="padding:8px;vertical-align:middle">'
+    '<table cellpadding="0" cellspacing="0"><tr><td><p style="margin:0;font:16px/20px Verdana">the same ☃'
+    ' words in <b>every</b> mail</p></td><td><img src="a/pot.png" style="width:40%"></td></tr></table>'
+    "</td></tr></table>"
+)
+
+
+def _mail(before: str, after: str) -> str:
+    return f"<html><head></head><body><div><p>{before}</p>{SHARED}<p>{after}</p>{SHARED}</div></body></html>"
+
+
+def _seen(layout: Layout) -> object:
+    """All that a layout says, by places in the file."""
+    places = [(one.start, one.tag, place) for one, place in layout.places.items()]
+    lined = [(one.start, lines) for one, lines in layout.lined]
+    return layout.height, layout.width, layout.notes, layout.banded, places, lined, layout.text_area
+
+
+def test_tables_seen_before_come_out_as_if_they_were_new() -> None:
+    """The oracle is the same engine without what it keeps."""
+    pot, tall = {"pot.png": (80, 50)}, {"pot.png": (80, 200)}
+    mails = [_mail("one", "two " * n) for n in range(1, 9)]
+    kept = [
+        _seen(measure(parse(mail.encode()), Screen(width), pictures=sizes))
+        for mail in mails for width in (390, 320) for sizes in (pot, tall, {})
+    ]  # fmt: skip
+    fresh = []
+    for mail in mails:
+        for width in (390, 320):
+            for sizes in (pot, tall, {}):
+                known.forget()
+                fresh.append(_seen(measure(parse(mail.encode()), Screen(width), pictures=sizes)))
+    assert kept == fresh
+    assert len({str(one) for one in kept}) == len(kept)  # the mails, widths and sizes do differ
 
 
 def test_hostile_markup_is_measured_somehow() -> None:

@@ -124,5 +124,7 @@ class Styler:
         key: Any = (look, matched) if matched else look
         found = parent.kids.get(key)
         if found is None:
-            found = parent.kids[key] = computed(parent, look, matched)
+            found = parent.kin.get(key)
+            if found is None:
+                found = computed(parent, look, matched, key)
         return found

@@ -1,12 +1,14 @@
 """Computed styles. Enters: a look, its parent's style and the rules that match; leaves: a `Style`.
 
 Follows the cascade (CSS Cascade 4: browser's defaults, attributes, rules by specificity and order, `style`,
-then the important ones) and inheritance. Equal styles under equal parents are one object, kept across mails.
+then the important ones) and inheritance. Equal looks under parents that hand down the same are one object,
+kept across mails.
 """
 
 from __future__ import annotations
 
-from typing import Final
+from operator import attrgetter
+from typing import Any, Final
 
 from handbill.dom.css import Declarations, declarations
 from handbill.dom.defaults import SHEET, hints
@@ -51,6 +53,7 @@ def root_style() -> Style:
     """What the root inherits from. A fresh one is taken when too many styles hang on the old one."""
     global _initial_style, _made
     if _initial_style is None or _made > _MOST_STYLES:
+        _HANDED.clear()
         _initial_style, _made = _initial(), 0
     return _initial_style
 
@@ -67,9 +70,11 @@ def _expanded(body: Declarations) -> tuple[tuple[Pair, ...], tuple[Pair, ...]]:
     return found
 
 
-def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> Style:
+def computed(parent: Style, look: Look, matched: tuple[Declarations, ...], key: Any) -> Style:
+    """The style of a look below a parent; the parent keeps it by `key`."""
     global _made
     _made += 1
+    keep = parent.kids
     layers = [_expanded(declarations(SHEET.get(look.tag, "")))[0]]
     if parent.in_list and look.tag in _LISTS:
         layers.append(_expanded(declarations("margin-top:0;margin-bottom:0"))[0])
@@ -94,6 +99,8 @@ def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> St
         if isinstance(value, str) and value in ("inherit", "initial", "unset", "revert", "revert-layer"):
             del values[name]
             if value == "inherit" and name not in _TEXT:
+                if name != "vertical-align":
+                    keep = parent.kin
                 values[name] = _from_parent(parent, name)
             elif value == "initial" and name in _TEXT:
                 values[name] = _INITIAL_TEXT.get(name)
@@ -106,7 +113,12 @@ def computed(parent: Style, look: Look, matched: tuple[Declarations, ...]) -> St
         style.text_align = "start"  # browsers let this alignment of blocks end at tables
     if "lang" in look.hints:
         style.lang = look.hints["lang"]
-    return _rest(style, values, look.hints, "inline", parent, look.tag)
+    keep[key] = _rest(style, values, look.hints, "inline", parent, look.tag)
+    return style
+
+
+_HANDED: dict[tuple[object, ...], dict[Any, Style]] = {}
+_handed = attrgetter(*_INHERITED, "in_list", "vertical_align")  # cells ask for the last
 
 
 def _physical(name: str, direction: str) -> str:
@@ -287,7 +299,8 @@ def _rest(
         style.vertical_align = align if isinstance(align, str) else "baseline"
     style.font = (style.font_family, style.font_weight, style.italic, style.font_size)
     style.plain_text = style.white_space in ("normal", "nowrap") and style.text_transform == "none"
-    style.kids = {}
+    handed = (style.display in ("table", "inline-table"), *_handed(style))
+    style.kids, style.kin = _HANDED.setdefault(handed, {}), {}
     style.odd = tuple(_odd(style))
     _summary(style)
     return style

@@ -120,7 +120,8 @@ _IN_HEAD = frozenset(("meta", "title", "style", "link", "base", "script"))
 _HEADS: dict[str, Head] = {}
 _MOST_HEADS = 50_000
 _DEEPEST = 150  # levels, so that walking the tree stays far from Python's own limit
-_FITS: dict[tuple[str, str], bool] = {}
+# What stands between two `<`, where no text does: its tag, and whether white space follows.
+_ALONE: dict[str, tuple[Head, bool]] = {}
 
 
 def scan(html: bytes) -> tuple[Element, list[str]] | None:
@@ -128,9 +129,10 @@ def scan(html: bytes) -> tuple[Element, list[str]] | None:
     pieces = html.decode("latin-1").split("<")
     if pieces[0].strip() not in ("", "\xef\xbb\xbf"):
         return None
-    heads = _HEADS
+    heads, alone = _HEADS, _ALONE
     if len(heads) > _MOST_HEADS:
         heads.clear()
+        alone.clear()
     at = len(pieces[0])
     outside = node = Element(Head("", {}, 0, 0, look_for("", {})), None, 0)
     paragraph = link = False
@@ -140,11 +142,16 @@ def scan(html: bytes) -> tuple[Element, list[str]] | None:
     for piece in pieces[1:]:
         start = at
         at += len(piece) + 1
-        if comment:
+        known = None if comment else alone.get(piece)
+        if known is not None:
+            head, spaced = known
+            rest = " " if spaced else ""
+        elif comment:
             _, found, rest = piece.partition("-->")
             if not found:
                 continue
             comment = False
+            head = None
         else:
             written, found, rest = piece.partition(">")
             head = heads.get(written)
@@ -167,49 +174,51 @@ def scan(html: bytes) -> tuple[Element, list[str]] | None:
                     if head is None:
                         return None
                     heads[written] = head
-            if head is not None:
-                tag = head.tag
-                if head.kind == END:
-                    if node.tag != tag:
+            if head is not None and (not rest or rest.isspace()):
+                alone[piece] = head, bool(rest)
+        if head is not None:
+            tag = head.tag
+            if head.kind == END:
+                if node.tag != tag:
+                    return None
+                node.end = start + head.length
+                if tag == "p":
+                    paragraph = False
+                elif tag == "a":
+                    link = False
+                node = node.parent or outside
+                depth -= 1
+            else:
+                if node.tag not in head.fits:
+                    if not _fit(node.tag, tag):
                         return None
-                    node.end = start + head.length
-                    if tag == "p":
-                        paragraph = False
-                    elif tag == "a":
-                        link = False
-                    node = node.parent or outside
-                    depth -= 1
+                    head.fits.add(node.tag)
+                if paragraph and tag in _CLOSES_P:
+                    return None
+                element = Element(head, node, start)
+                node.children.append(element)
+                if head.kind == EMPTY:
+                    element.end = start + head.length
                 else:
-                    pair = (node.tag, tag)
-                    fits = _FITS.get(pair)
-                    if fits is None:
-                        fits = _FITS[pair] = _fit(*pair)
-                    if not fits or (paragraph and tag in _CLOSES_P):
-                        return None
-                    element = Element(head, node, start)
-                    node.children.append(element)
-                    if head.kind == EMPTY:
-                        element.end = start + head.length
-                    else:
-                        if tag == "p":
-                            paragraph = True
-                        elif tag == "a":
-                            if link:
-                                return None
-                            link = True
-                        elif tag == "style":
-                            styles.append(rest)
-                        node = element
-                        depth += 1
-                        if depth > _DEEPEST:
+                    if tag == "p":
+                        paragraph = True
+                    elif tag == "a":
+                        if link:
                             return None
+                        link = True
+                    elif tag == "style":
+                        styles.append(rest)
+                    node = element
+                    depth += 1
+                    if depth > _DEEPEST:
+                        return None
         if rest:
             if rest.isspace():
                 if node.tag not in _TABLE:
                     node.children.append(" ")
             elif node.tag in _TABLE or node.parent is None or node.tag in ("html", "head"):
                 return None
-            elif "&" in rest or not rest.isascii():
+            elif not rest.isascii() or "&" in rest:
                 node.children.append(rest if node.tag == "style" else decoded(rest))
             else:
                 node.children.append(rest)

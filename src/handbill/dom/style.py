@@ -26,7 +26,7 @@ class Style:
         "background_color", "background_image", "border", "border_colors", "border_spacing", "bottom",
         "box_sizing", "cell_border", "cell_padding", "clear", "collapse", "color", "direction",
         "display", "floated", "font", "font_family", "font_size", "font_weight", "height", "in_list",
-        "italic", "keep_all", "kids", "lang", "left", "letter_spacing", "line_factor", "line_height",
+        "italic", "keep_all", "kids", "kin", "lang", "left", "letter_spacing", "line_factor", "line_height",
         "list_style", "margin", "max_height", "max_width", "min_height", "min_width", "odd", "opacity",
         "overflow", "padding", "percent_padding", "plain_text", "position", "right", "simple", "still",
         "table_fixed", "text_align", "text_decoration", "text_indent", "text_transform", "top",
@@ -56,7 +56,8 @@ class Style:
     in_list: bool
     italic: bool
     keep_all: bool
-    kids: dict[Any, Style]
+    kids: dict[Any, Style]  # shared by all styles that hand down the same
+    kin: dict[Any, Style]  # those that took more from this very one
     lang: str
     left: float
     letter_spacing: float

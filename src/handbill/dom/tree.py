@@ -62,9 +62,10 @@ class Look:
 class Head:
     """A start tag as written; `attributes` have lower-case names and decoded values."""
 
-    __slots__ = ("attributes", "kind", "length", "look", "tag")
+    __slots__ = ("attributes", "fits", "kind", "length", "look", "tag")
 
     def __init__(self, tag: str, attributes: dict[str, str], length: int, kind: int, look: Look) -> None:
+        self.fits: set[str] = set()  # tags that it was found in, with nothing to repair
         self.tag = tag
         self.attributes = attributes
         self.length = length

@@ -20,6 +20,8 @@ FITS = 1 / 64 + 1e-6  # px that Chromium lets a line be too wide by (the epsilon
 
 
 _MOST_AGAIN = 500
+_MOST_FONTS = 20_000
+_FONTS: dict[tuple[str, Edge], dict[Style, Sized]] = {}
 
 
 class Frag:
@@ -101,38 +103,52 @@ class Core:
     """One layout of one mail."""
 
     def __init__(
-        self, styler: Styler, pictures: Mapping[str, tuple[int, int]], platform: str, edge: Edge
-    ) -> None:
+        self, styler: Styler, pictures: Mapping[str, tuple[int, int]], platform: str, edge: Edge,
+        markup: bytes | None = None,
+    ) -> None:  # fmt: skip
+        """`markup` is the mail's HTML where its elements' places are exact and its rules ask for nothing
+        beyond single elements, so that equal markup in equal styles is laid out equally."""
         self.styler = styler
+        self.markup = markup
+        self.sheet = (styler.sheet, platform, edge)
         self.pictures = pictures
         self.platform = platform
         self.edge = edge
         self.notes: dict[str, None] = {}
         self.banded = False
-        self._again = 0
-        self._fonts: dict[tuple[object, ...], Sized] = {}
+        self.count_again = 0
+        self.asked: dict[str, tuple[float, float] | None] = {}  # pictures, and what they were found to be
+        self._fonts: dict[Style, Sized] = _FONTS.setdefault(self.sheet[1:], {})
+        if len(self._fonts) > _MOST_FONTS:
+            self._fonts.clear()
         self._intrinsic: dict[Element, tuple[float, float]] = {}
 
     def font(self, style: Style) -> Sized:
-        key = (style.font, style.letter_spacing, style.word_spacing)
-        found = self._fonts.get(key)
+        found = self._fonts.get(style)
         if found is None:
             (twin, low, high), _ = choose(style.font_family, self.platform)
-            self.banded = self.banded or low != high
             factor = low if self.edge == "low" else high if self.edge == "high" else (low + high) / 2
-            found = self._fonts[key] = sized(
+            found = self._fonts[style] = sized(
                 twin, style.font_weight, style.italic, style.font_size, style.letter_spacing,
-                style.word_spacing, factor,
+                style.word_spacing, factor, low != high,
             )  # fmt: skip
+        if found.banded:
+            self.banded = True
         return found
 
     def again(self) -> bool:
         """Whether a table whose content was too wide may be laid out again: only so often in one mail, since
         tables in tables would take twice as long with each level."""
-        self._again += 1
-        if self._again > _MOST_AGAIN:
+        self.passed(1)
+        if not self.may_again(0):
             self.note("tables in tables are too wide so often that some are measured as they first came out")
-        return self._again <= _MOST_AGAIN
+        return self.may_again(0)
+
+    def passed(self, more: int) -> None:
+        self.count_again += more
+
+    def may_again(self, more: int) -> bool:
+        return self.count_again + more <= _MOST_AGAIN
 
     def note(self, text: str) -> None:
         self.notes[text] = None
@@ -149,6 +165,12 @@ class Core:
     def natural(self, element: Element) -> tuple[float, float] | None:
         """A picture's own size in px, sought by its address and by the file name in it."""
         address = element.get("src")
+        if address not in self.asked:
+            self.asked[address] = self.size(address)
+        return self.asked[address]
+
+    def size(self, address: str) -> tuple[float, float] | None:
+        """px of the picture at an address."""
         found = self.pictures.get(address) or self.pictures.get(
             unquote(urlsplit(address).path).rpartition("/")[2]
         )
@@ -168,6 +190,9 @@ class Core:
         raise NotImplementedError
 
     def table(self, element: Element, style: Style, width: float) -> Frag:
+        raise NotImplementedError
+
+    def set_table(self, element: Element, style: Style, width: float) -> Frag:
         raise NotImplementedError
 
     def picture(self, element: Element, style: Style, width: float) -> Frag:

@@ -18,6 +18,7 @@ from handbill.measure.core import Edge, Floats, Frag
 from handbill.measure.flow import Flow
 from handbill.measure.inline import Inline
 from handbill.measure.intrinsic import Intrinsic
+from handbill.measure.known import Known
 from handbill.measure.platforms import PLATFORMS
 from handbill.measure.table import Tables
 
@@ -162,7 +163,7 @@ class Layout:
         return tuple(found)
 
 
-class _Engine(Flow, Inline, Intrinsic, Tables):
+class _Engine(Known, Flow, Inline, Intrinsic, Tables):
     """All parts of the layout together."""
 
 
@@ -183,7 +184,8 @@ def measure(
     if screen.platform not in PLATFORMS:
         raise KeyError(screen.platform)
     styler = Styler(document, View(screen.width, screen.height, screen.scheme))
-    engine = _Engine(styler, pictures or {}, screen.platform, edge)
+    exact = not document.notes and styler.sheet.plain
+    engine = _Engine(styler, pictures or {}, screen.platform, edge, document.html if exact else None)
     frag = Frag(document.root, styler.of(document.root))
     frag.w = float(screen.width)
     floats = Floats(frag.w)

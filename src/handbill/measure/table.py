@@ -100,7 +100,7 @@ class Tables(Stacked):
                 column += 1
         return cells
 
-    def table(self, element: Element, style: Style, width: float) -> Frag:
+    def set_table(self, element: Element, style: Style, width: float) -> Frag:
         if style.odd:
             self.odd(style)
         if not style.table_fixed and style.percent_padding is None:
