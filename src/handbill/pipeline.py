@@ -331,6 +331,8 @@ def produce(mail: Mail, cache: Cache, coder: Coder | None = None) -> None:
     Those that `coder` met before are there.
     """
     plans = [plan for plan in mail.plans if coder is None or not coder.knows(plan)]
+    if not plans:
+        return
     try:
         produce_all(plans, cache, jobs=os.cpu_count() or 2)
     except Fault:

@@ -19,6 +19,7 @@ from handbill.models.check import join
 from handbill.models.limits import MAX_LABEL
 from handbill.resolve import items, picture
 from handbill.resolve.advances import button_width
+from handbill.resolve.again import once
 from handbill.resolve.cells import cells
 from handbill.resolve.copy import Copy, fill_copy, parse_copy
 from handbill.resolve.facts import Fact, fill, isolated, parse
@@ -60,6 +61,7 @@ class SectionResolver:
         self.shop = shop
         self.valid = valid
         self.links = links
+        self.cell = cell
         self.voice = voice
         self.facts = Recorder(section_facts(shop, valid), used)
         self.mistakes: list[Mistake] = []
@@ -91,6 +93,12 @@ class SectionResolver:
                 **{name: self.system_link(name) for name in ("unsubscribe", "preferences", "view_online")}
             )
         return result
+
+    def afresh(self) -> SectionResolver:
+        """One of the same section that has come across nothing yet."""
+        own = SectionResolver(self.shop.afresh(), self.valid, self.links, self.voice, {}, self.cell)
+        own.chosen = self.chosen
+        return own
 
     @contextmanager
     def reading(self, node: Node, path: str) -> Iterator[None]:
@@ -209,6 +217,14 @@ class SectionResolver:
             return self.attempt(way, lambda: whole_number(value), 0)
         if value is None or value == "":
             return () if spec.type in ("list", "products", "reviews", "cells") else None
+        if len(way) == 1 and spec.type == "button":
+            return once(self, str(way[0]), {}, make=lambda own: own.button(value, None, way))
+        if len(way) == 1 and spec.type == "picture":
+            over = given.get(spec.overlap) if spec.overlap else None
+            return once(
+                self, str(way[0]), self.chosen, tone, over,
+                make=lambda own: picture.picture_field(own, value, spec, given, own.chosen, way, tone),
+            )  # fmt: skip
         kind: dict[str, Callable[[], Any]] = {
             "text": lambda: self.text(value, way, spec.most),
             "copy": lambda: self.copy(value, way, spec.most),

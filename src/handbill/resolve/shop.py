@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from handbill.models.brand import Brand
 
 BASE, CID, RELATIVE = "base", "cid", "relative"
+FIELDS = 400  # kept at a time
 # what a picture may have besides, as templates ask for it
 NOTHING_MORE: dict[str, Any] = dict.fromkeys(
     ("dark", "over", "under", "phone", "radius", "ink", "own_ground")
@@ -80,6 +81,20 @@ class Pictures:
         made = copy(self)
         made.plans, made.asked, made.copy_on = {}, {}, {}
         return made
+
+    def note(self, others: Pictures) -> None:
+        """What was used of `others`, as if it had been used here."""
+        self.plans.update(others.plans)
+        for name, spot in others.asked.items():
+            self.asked.setdefault(name, spot)
+        for name, found in others.copy_on.items():
+            self.stand(name, found)
+
+    def stand(self, name: str, found: CopyOn) -> None:
+        """Copy stands on the picture `name`; of two such places the one of less contrast is remembered."""
+        before = self.copy_on.get(name)
+        if before is None or found.least < before.least:
+            self.copy_on[name] = found
 
     def source(self, name: str) -> Source:
         """The file `name` in the brand's pictures, then in its parents', or a built-in icon. Raises Fault."""
@@ -161,6 +176,8 @@ class Shop:
     brand_node: Node
     unread: frozenset[str] = frozenset()  # catalogues with mistakes: no row of them is missed again
     words: Words | None = None
+    #: Fields that came out the same for mails before; `again` says which.
+    fields: Kept[Any] = field(default_factory=lambda: Kept(FIELDS))
 
     def afresh(self, pictures: Pictures | None = None) -> Shop:
         """The same shop, of whose pictures none is used yet, or that notes them in `pictures`."""
@@ -177,6 +194,7 @@ class Shop:
             "language": language, "rtl": rtl, "library": library, "context": context, "words": words,
             "brand": parts.brand, "brand_node": parts.files.root.root, "products": stock.products,
             "reviews": stock.reviews, "unread": stock.unread, "site": base_url(parts.brand.site, "site"),
+            "fields": Kept(FIELDS),
         }  # fmt: skip
         return Shop(**{**fields, **own})
 

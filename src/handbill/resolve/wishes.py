@@ -74,9 +74,8 @@ class Wishes:
         except TypeError:  # a value that is no key
             made, copy = self._outcome(file, dark, tint)
         outcome: Outcome = made
-        name, before = outcome.plan.name, self.pictures.copy_on.get(outcome.plan.name)
-        if copy is not None and (before is None or copy.least < before.least):
-            self.pictures.copy_on[name] = copy
+        if copy is not None:
+            self.pictures.stand(outcome.plan.name, copy)
         return outcome
 
     def _outcome(self, file: str, dark: bool, tint: str | None) -> tuple[Outcome, CopyOn | None]:

@@ -9,12 +9,14 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from hashlib import sha256
+from typing import Any
 
 from handbill.base.cache import Cache
 from handbill.base.kept import Kept
 from handbill.pictures.plan import Plan
 from handbill.pictures.produce import produced
 from handbill.render.render import hrefs
+from handbill.resolve.shop import CopyOn
 from handbill.resolve.text import kept
 from handbill.write.eml import quoted_printable
 from handbill.write.flowed import flow
@@ -22,7 +24,7 @@ from handbill.write.flowed import flow
 MOST = 400  # pieces: a mail has some ten, most of which the next one has too
 
 
-class Entry(dict[str, str]):
+class Entry(dict[str, Any]):
     """An entry of a manifest, and the line that it is there."""
 
     @kept
@@ -41,6 +43,7 @@ class Coder:
         self._links: Kept[tuple[Entry, ...]] = Kept(MOST)
         self._digests: Kept[bytes] = Kept(MOST)
         self._sizes: Kept[int] = Kept(10 * MOST)
+        self._pictures: Kept[Entry] = Kept(10 * MOST)
 
     def data(self, piece: str) -> bytes:
         """UTF-8."""
@@ -69,6 +72,17 @@ class Coder:
             ])  # fmt: skip
 
         return self._links.by((section, piece), made)
+
+    def picture(self, plan: Plan, copy: CopyOn | None) -> Entry:
+        """A picture, and how legible copy on it is, where some stands there."""
+
+        def made() -> Entry:
+            own = Entry(file=plan.name, width=plan.width, height=plan.height, pixels=list(plan.pixels))
+            if copy is not None:
+                own["copy"] = {"ink": copy.ink, "least": copy.least, "low": copy.low}
+            return own
+
+        return self._pictures.by((plan.name, copy), made)
 
     def knows(self, plan: Plan) -> bool:
         """Whether the size of this picture's file was asked for, so that it has been made."""

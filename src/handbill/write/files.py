@@ -212,27 +212,10 @@ def manifest(
         "facts": {name: text for (name, sku), text in mail.facts.items() if not sku and name != "section.id"},
         "product_facts": dict(sorted(products.items())),
         "links": links,
-        "pictures": [
-            {
-                "file": plan.name,
-                "width": plan.width,
-                "height": plan.height,
-                "pixels": list(plan.pixels),
-                **_copy_on(mail, plan.name),
-            }
-            for plan in mail.plans
-        ],
+        "pictures": [coder.picture(plan, mail.copy_on.get(plan.name)) for plan in mail.plans],
         "sizes": {"html": sizes.html, "text": sizes.text, "eml": sizes.eml, "pictures": sizes.pictures},
         "sections": sections,
     }
-
-
-def _copy_on(mail: Mail, name: str) -> dict[str, Any]:
-    """The colour of copy on a picture, its least contrast ratio and the 5th percentile."""
-    found = mail.copy_on.get(name)
-    if found is None:
-        return {}
-    return {"copy": {"ink": found.ink, "least": found.least, "low": found.low}}
 
 
 def as_json(data: Mapping[str, Any]) -> bytes:

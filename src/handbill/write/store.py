@@ -26,6 +26,7 @@ from handbill.write.files import FORMAT, MANIFEST, json_lines
 PICTURES = "pictures"
 FILES = ("email.html", "email.txt", "email.eml", MANIFEST)
 _PART = ".part"
+_BINARY = getattr(os, "O_BINARY", 0)  # Windows would write other line ends
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._=,+-]*")
 
 
@@ -67,9 +68,15 @@ def stage(folder: Path, staging: Path, files: Mapping[str, bytes]) -> bool:
 
 def write(path: str, data: bytes) -> None:
     """A new file. Raises OSError that names it."""
+    # straight to the system: a file object would ask it four things more
     try:
-        with open(path, "wb") as out:
-            out.write(data)
+        out = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _BINARY, 0o666)
+        try:
+            left = memoryview(data)
+            while left:
+                left = left[os.write(out, left) :]
+        finally:
+            os.close(out)
     except OSError as error:  # a full disk does not say which file it could not take
         raise OSError(error.errno, error.strerror, path) from None
 
