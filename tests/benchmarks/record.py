@@ -65,6 +65,8 @@ def figures() -> str:
         *rows([text, f"{1000 * seconds:.2f}"] for text, seconds in (
             ("1,000 variants, two workers, by the clock", batch.clock),
             ("baseline with premailer, two workers, by the clock", batch.script_clock),
+            ("1,000 variants, two workers, written to disk", batch.on_disk[0]),
+            ("baseline with premailer, two workers, written to disk", batch.on_disk[1]),
             ("1,000 variants, one process, CPU", batch.alone),
             ("bare fill, quoted-printable and the same files, CPU", batch.bare),
             ("20 brands, every section another, one process, CPU", batch.brands),

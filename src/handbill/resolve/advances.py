@@ -14,6 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from handbill.base.frozen import dataclass
+from handbill.brand.style import HouseStyle
 
 # Family name, lower case, to (table, factor on its widths). Factors other than 1 are from memory and on the
 # wide side: a button that is a little too wide still holds its label.
@@ -81,6 +82,19 @@ def button_width(
     """
     width = text_width(label, family=family, size=size, bold=bold, letter_spacing=letter_spacing)
     return math.ceil(round(width * (1 + slack), 6)) + 2 * padding
+
+
+def button_in_house(label: str, house: HouseStyle, arrow: bool) -> int:
+    """The px of a button in the house's type, with the arrow after its label where the house puts one."""
+    tracking = house.measures["button-tracking"][0].removesuffix("px")
+    return button_width(
+        label + (" →" if arrow else ""),
+        family=house.measures["button-face"][0],
+        size=float(house.measures["button-size"][0].removesuffix("px")),
+        bold=house.measures["button-weight"][0] == "700",
+        letter_spacing=0.0 if tracking == "normal" else float(tracking),
+        padding=house.px("button-inset"),
+    )
 
 
 @lru_cache(maxsize=256)

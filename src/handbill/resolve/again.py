@@ -7,7 +7,7 @@ beside the value and noted anew each time.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from handbill.base.errors import Mistake
@@ -17,11 +17,11 @@ from handbill.resolve.text import Filled, Voice
 from handbill.resolve.values import Used
 
 if TYPE_CHECKING:
-    from handbill.resolve.section import SectionResolver
+    from handbill.resolve.section import SectionResolver, Way
 
 
 class Made(NamedTuple):
-    """A field's value and all that making it told of; node and voice are held so that they stay themselves."""
+    """A field's value and all that making it told of; node and voice are held, so they stay themselves."""
 
     value: Any
     mistakes: list[Mistake]
@@ -34,12 +34,12 @@ class Made(NamedTuple):
 
 
 def once(
-    at: SectionResolver, name: str, chosen: Mapping[str, str], *more: Any,
+    at: SectionResolver, way: Way, chosen: Mapping[str, str], *more: Hashable,
     make: Callable[[SectionResolver], Any],
 ) -> Any:  # fmt: skip
-    """The value of the section's field `name`; `more` is what else it depends on beside node and choices."""
-    node = child(at.node, name)
-    if node is None:  # the block's own default
+    """The value of the field at `way`; `more` is what else it depends on beside its node and choices."""
+    node = child(at.node, str(way[0])) if len(way) == 1 else None
+    if node is None:  # the block's own default, or an entry of a list
         return make(at)
 
     def made() -> Made:
@@ -51,7 +51,7 @@ def once(
 
     section = at.valid.section
     key = (
-        id(node), id(at.voice), section.block, section.id, at.path, at.widths["full"], name,
+        id(node), id(at.voice), at.valid.block.name, section.id, at.path, at.cell, *way,
         *chosen.items(), *more,
     )  # fmt: skip
     found = at.shop.fields.by(key, made)

@@ -18,7 +18,7 @@ from handbill.library.block import MAIL_WIDTH, field_value
 from handbill.models.check import join
 from handbill.models.limits import MAX_LABEL
 from handbill.resolve import items, picture
-from handbill.resolve.advances import button_width
+from handbill.resolve.advances import button_in_house
 from handbill.resolve.again import once
 from handbill.resolve.cells import cells
 from handbill.resolve.copy import Copy, fill_copy, parse_copy
@@ -217,35 +217,33 @@ class SectionResolver:
             return self.attempt(way, lambda: whole_number(value), 0)
         if value is None or value == "":
             return () if spec.type in ("list", "products", "reviews", "cells") else None
-        if len(way) == 1 and spec.type == "button":
-            return once(self, str(way[0]), {}, make=lambda own: own.button(value, None, way))
-        if len(way) == 1 and spec.type == "picture":
-            over = given.get(spec.overlap) if spec.overlap else None
-            return once(
-                self, str(way[0]), self.chosen, tone, over,
-                make=lambda own: picture.picture_field(own, value, spec, given, own.chosen, way, tone),
-            )  # fmt: skip
-        kind: dict[str, Callable[[], Any]] = {
-            "text": lambda: self.text(value, way, spec.most),
-            "copy": lambda: self.copy(value, way, spec.most),
-            "link": lambda: self.link(value, way),
-            "button": lambda: self.button(value, None, way),
-            "picture": lambda: picture.picture_field(
-                self, value, spec, given, {**self.chosen, **chosen}, way, tone
-            ),
-            "colour": lambda: value,
-            "money": lambda: self.money(value, way),
-            "date": lambda: words(self.shop.context.locale.date(value.date(), "long"), self.voice),
-            "cells": lambda: cells(self, str(way[-1]), spec, chosen, tone),
-            "list": lambda: self.entries(spec, value, way, tone),
-            "product": lambda: self.rows(items.product_item, spec, (value,), given, way, tone, single=True)[
-                0
-            ],
-            "products": lambda: self.rows(items.product_item, spec, value, given, way, tone),
-            "review": lambda: self.rows(items.review_item, spec, (value,), chosen, way, tone, single=True)[0],
-            "reviews": lambda: self.rows(items.review_item, spec, value, chosen, way, tone),
-        }
-        return kind[spec.type]()
+        match spec.type:
+            case "text":
+                return self.text(value, way, spec.most)
+            case "copy":
+                return self.copy(value, way, spec.most)
+            case "link":
+                return self.link(value, way)
+            case "button":
+                return once(self, way, {}, make=lambda own: own.button(value, None, way))
+            case "picture":
+                over, known = given.get(spec.overlap or ""), {**self.chosen, **chosen}
+                return once(self, way, known, tone, over, make=lambda own: picture.picture_field(
+                    own, value, spec, given, known, way, tone
+                ))  # fmt: skip
+            case "money":
+                return self.money(value, way)
+            case "date":
+                return words(self.shop.context.locale.date(value.date(), "long"), self.voice)
+            case "cells":
+                return cells(self, str(way[-1]), spec, chosen, tone)
+            case "list":
+                return self.entries(spec, value, way, tone)
+            case "product" | "products":
+                return self.rows(items.product_item, spec, value, given, way, tone)
+            case "review" | "reviews":
+                return self.rows(items.review_item, spec, value, chosen, way, tone)
+        return value  # a colour
 
     def fill(self, text: str, way: Way, url: bool = False) -> Filled:
         shop = self.shop
@@ -335,20 +333,8 @@ class SectionResolver:
             if target
             else Address(link, self.voice)
         )
-        width = self.button_width(shown(text.filled))
+        width = button_in_house(shown(text.filled), self.shop.library.house, self.shop.brand.button.arrow)
         return Fields(label=text, link=address, width=width, colon=self.words.get("colon"))
-
-    def button_width(self, label: str) -> int:
-        house = self.shop.library.house
-        tracking = house.measures["button-tracking"][0].removesuffix("px")
-        return button_width(
-            label + (" →" if self.shop.brand.button.arrow else ""),
-            family=house.measures["button-face"][0],
-            size=float(house.measures["button-size"][0].removesuffix("px")),
-            bold=house.measures["button-weight"][0] == "700",
-            letter_spacing=0.0 if tracking == "normal" else float(tracking),
-            padding=house.px("button-inset"),
-        )
 
     def money(self, value: str, way: Way) -> Text:
         money = self.attempt(way, lambda: parse_money(value, self.shop.brand.currency), None)
@@ -374,17 +360,18 @@ class SectionResolver:
         self,
         make: Callable[..., Fields | None],
         spec: FieldSpec,
-        values: Sequence[Any],
+        value: Any,
         around: Mapping[str, Any],
         way: Way,
         tone: str,
-        single: bool = False,
-    ) -> tuple[Any, ...]:
-        """Products or reviews in order, each made by `make`; `around` is what the section says for all."""
+    ) -> Any:
+        """Products or reviews in order, or the one; `around` is what the section says for all."""
         counts: dict[str, int] = {}
+        if spec.type in ("product", "review"):
+            return make(self, spec, value, around, way, tone, counts)
         return tuple(
-            make(self, spec, entry, around, way if single else (*way, number), tone, counts)
-            for number, entry in enumerate(values)
+            make(self, spec, entry, around, (*way, number), tone, counts)
+            for number, entry in enumerate(value)
         )
 
     # -- the brand

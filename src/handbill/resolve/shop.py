@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.files import inside
-from handbill.base.frozen import dataclass
+from handbill.base.frozen import dataclass, field
 from handbill.base.kept import Kept
 from handbill.base.source import Node, child, place
 from handbill.base.urls import base_url
