@@ -85,10 +85,14 @@ def origins(*arguments: object) -> dict[str, dict[str, str]]:
         found[section["id"]] = {line["field"]: said(line) for line in lines}
         for cell in section["cells"]:
             put(cell)
+        if section["otherwise"]:
+            put({**section["otherwise"], "id": section["id"] + ", otherwise"})
 
     for mail in json.loads(done.output)["mails"]:
         found["head"] = {line["field"]: said(line) for line in mail["head"]}
         found["words"] = {line["field"]: said(line) for line in mail["words"]}
+        for tag, words in mail["other_words"].items():
+            found[f"words, {tag}"] = {line["field"]: said(line) for line in words}
         for section in mail["sections"]:
             put(section)
     return found
@@ -183,6 +187,118 @@ def test_house_words_say_their_file_and_language(family: Any) -> None:
     assert seen["words"]["word.now"].startswith("<built-in>/shared/macros.yaml:")
     assert seen["words"]["word.now"].endswith(" shared, en")
     assert seen["footer-nav"]["word.unsubscribe"].endswith(" block footer-nav, en")
+
+
+CONDITIONS = """\
+  - block: hero
+    id: top
+    when: recipient.vip
+    headline: First
+    button: {label: Look, link: /look}
+    picture: {file: wren.png, alt: A lamp}
+    otherwise:
+      headline: Others
+      button: {label: Book}
+  - block: copy
+    when: recipient.vip
+    copy: First.
+    otherwise: {standing: thanks}
+  - block: footer-nav
+    lang: de-DE
+  - block: copy
+    lang: he
+    dir: ltr
+    copy: abc
+"""
+
+
+def test_who_gets_a_section_and_what_the_others_get(family: Any) -> None:
+    family.put("brands/pellow/standing/thanks.yaml", "block: note\ncopy: Thank you.\n")
+    path = family.campaign(CONDITIONS)
+    seen = origins(path)
+    mail = "campaigns/spring.yaml"
+    assert seen["top"]["when"] == line_of(family, mail, "id: top").replace(":8", ":9") + " campaign"
+    others = seen["top, otherwise"]
+    assert others["headline"] == line_of(family, mail, "Others") + " campaign"
+    assert others["button.label"] == line_of(family, mail, "Book") + " campaign"
+    assert others["button.link"] == seen["top"]["button.link"] == line_of(family, mail, "/look") + " campaign"
+    assert seen["copy, otherwise"]["copy"] == "brands/pellow/standing/thanks.yaml:2 standing section thanks"
+    text = invoke("compile", "--explain", path).output
+    assert (
+        "  otherwise: the same, but for these lines, campaigns/spring.yaml:14\n"
+        "    headline      Others  campaigns/spring.yaml:14 (campaign)\n"
+        "    button.label  Book    campaigns/spring.yaml:15 (campaign)\n\n"
+    ) in text
+    assert "  otherwise: note (built in), brands/pellow/standing/thanks.yaml:1\n    copy   Thank you." in text
+
+
+def test_a_sections_own_language_and_direction(family: Any) -> None:
+    """Its words are those of its language, from wherever that language's come."""
+    family.put("brands/pellow/texts/de-DE.yaml", "handbill: 1\nwords: {de-DE: {was: früher}}\n")
+    path = family.campaign(CONDITIONS.replace("{standing: thanks}", "{block: note, copy: Thanks.}"))
+    seen = origins(path)
+    assert seen["footer-nav"]["lang"] == "campaigns/spring.yaml:21 campaign"
+    assert seen["footer-nav"]["word.unsubscribe"].endswith(" block footer-nav, de")
+    assert seen["footer-nav-2"]["word.unsubscribe"].endswith(" block footer-nav, en")
+    assert (seen["copy-2"]["lang"], seen["copy-2"]["dir"]) == (
+        "campaigns/spring.yaml:23 campaign",
+        "campaigns/spring.yaml:24 campaign",
+    )
+    assert seen["words"]["word.now"].endswith(" shared, en")
+    assert seen["words, de-DE"]["word.now"].endswith(" shared, de")
+    assert seen["words, de-DE"]["word.was"] == "brands/pellow/texts/de-DE.yaml:2 brand, de-DE"
+    assert seen["words, he"]["word.now"].endswith(" shared, he")
+
+
+VARIANTS = """\
+variants:
+  axes:
+    arm:
+      control: {}
+      quiet:
+        set: {top.headline: Hush, subject: Quietly}
+        practice: filled-buttons
+    language: [en-IE, de-DE]
+  named:
+    late: {add: {after: top, section: {block: note, copy: Late}}}
+"""
+GERMAN = """\
+handbill: 1
+mail: {subject: Ein Brief}
+sections: {top: {headline: Hell, button.label: Sehen}}
+variants: {arm=quiet: {mail: {subject: Leise}, sections: {top: {headline: Still}}}}
+"""
+
+
+def test_of_a_variant(family: Any) -> None:
+    """A patch's or a translation's value has its line; without an id, the variant that changes least."""
+    stack = "  - {block: closing, id: top, headline: Bright, button: {label: See, link: /all}}\n"
+    path = family.campaign(stack, foot="  - block: footer-nav\n" + VARIANTS)
+    family.put("campaigns/texts/de-DE.yaml", GERMAN)
+    mail, texts = "campaigns/spring.yaml", "campaigns/texts/de-DE.yaml"
+    assert origins(path)["top"]["headline"] == "campaigns/spring.yaml:7 campaign"
+    quiet = origins(path, "--variant", "arm=quiet,language=en-IE")
+    assert quiet["head"]["subject"] == line_of(family, mail, "Quietly") + " arm=quiet"
+    assert quiet["head"]["language"].startswith(line_of(family, mail, "[en-IE, de-DE]"))
+    assert quiet["top"]["headline"] == line_of(family, mail, "Hush") + " arm=quiet"
+    assert quiet["top"]["button_look"] == line_of(family, mail, "filled-buttons") + " arm=quiet"
+    assert quiet["top"]["button.label"] == "campaigns/spring.yaml:7 campaign"
+    german = origins(path, "--variant", "arm=quiet,language=de-DE")
+    assert german["head"]["subject"] == f"{texts}:4 texts in de-DE"
+    assert german["top"]["headline"] == f"{texts}:4 texts in de-DE"
+    assert german["top"]["button.label"] == f"{texts}:3 texts in de-DE"
+    assert german["top"]["button.link"] == "campaigns/spring.yaml:7 campaign"
+    late = origins(path, "--variant", "late")
+    assert late["note"]["copy"] == line_of(family, mail, "Late") + " variant late"
+    text = invoke(
+        "compile", "--explain", path, "--variant", "late", "--variant", "arm=control,language=de-DE"
+    )
+    titles = [line for line in text.output.splitlines() if line.startswith("spring")]
+    assert titles == [f"spring, {one} ({mail})" for one in ("late", "arm=control,language=de-DE")]
+    wrong = invoke("compile", "--explain", path, "--variant", "lat")
+    assert wrong.exit_code == 2
+    assert wrong.stderr.startswith("--variant: no variant lat; expected one of")
+    assert wrong.stderr.endswith("nearest: late\n")
 
 
 def test_brand_on_the_command_line_several_files_and_mistakes(family: Any) -> None:

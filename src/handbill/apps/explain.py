@@ -7,14 +7,16 @@ origins are read off the expanded sections, beside what the resolver made of the
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from handbill.apps.describe import said_as
+from handbill.apps.explained import Explained, Explanation, Line
 from handbill.apps.places import Origin, owner, shown
-from handbill.base.errors import Fault, Place
+from handbill.apps.sources import Sources
+from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.source import (
     Node,
     child,
@@ -28,13 +30,14 @@ from handbill.base.source import (
     read_yaml,
     scalar,
 )
-from handbill.expand import expand
+from handbill.brand.parts import load_brand
 from handbill.library.find import SHARED, built_in, standing
 from handbill.library.spec import FieldSpec
 from handbill.loader import BrandFiles, Loader
-from handbill.pipeline import campaign_file, resolve_doc
-from handbill.resolve.mail import Mail
-from handbill.resolve.shop import Shop
+from handbill.pipeline import Desk, campaign_file
+from handbill.resolve.mail import Spoken
+from handbill.resolve.shop import Shop, Words
+from handbill.resolve.stock import open_stock
 from handbill.validate import ValidSection, validate_sections
 
 COMMAND = "--brand"
@@ -45,138 +48,121 @@ COLUMNS = ("name", "kind", "price", "was", "colours", "alt", "link", "copy", "pl
 _BRAND_PART = re.compile(r"\bbrand\.([a-z_]+)")
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One value as it is written. `file` and `owner` say which picture was found, and whose it is."""
+def explain(
+    loader: Loader, path: Path, *, brand: str | None = None, variants: Sequence[str] = ()
+) -> Iterator[Explanation]:
+    """Origins of everything in a campaign's variants of these ids; without ids, in the one that
+    changes least.
 
-    field: str
-    value: str
-    origin: Origin
-    file: str = ""
-    owner: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Explained:
-    """One section: where its block lives, its values, what it was not given, its block's own words."""
-
-    id: str
-    block: str
-    lives: str
-    place: Place
-    values: tuple[Line, ...]
-    not_given: tuple[str, ...]
-    words: tuple[Line, ...]
-    cells: tuple[Explained, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Explanation:
-    """One mail. `head` holds brand and language, `words` the house words that all blocks share."""
-
-    campaign: str
-    file: str
-    head: tuple[Line, ...]
-    sections: tuple[Explained, ...]
-    words: tuple[Line, ...]
-
-
-def explain(loader: Loader, path: Path, *, brand: str | None = None) -> Explanation:
-    """Origins of everything in a campaign.
-
-    Raises MistakesError with all that is wrong in it, but for what shows only when a mail is drawn.
+    Raises MistakesError with all that is wrong in one, but for what shows only when a mail is drawn.
     """
-    doc = campaign_file(loader, path)
-    mail = resolve_doc(loader, doc, brand=brand)
-    files = loader.brand(mail.shop.brand.brand, language=scalar(child(doc.root, "language")))
-    known = standing(loader.shelves(files))
-    expanded, _none = expand(doc, known, loader)
-    valid, _none = validate_sections(expanded, mail.library)
-    reader = _Reader(loader, mail, files, _Sources(loader, doc.name, doc.root, known))
-    return Explanation(
-        mail.campaign.campaign,
-        doc.name,
-        tuple(reader.head(doc.root, brand)),
-        tuple(
-            reader.section(one, made.tagged, made.id) for one, made in zip(valid, mail.sections, strict=True)
-        ),
-        tuple(reader.shared_words(valid)),
+    desk = Desk(loader, campaign_file(loader, path), brand=brand)
+    wrong: list[Mistake] = []
+    numbers: list[int] = []
+    for name in variants:
+        try:
+            numbers.append(desk.number(name))
+        except Fault as fault:
+            wrong.append(fault.at(Place("--variant")))
+    if wrong:
+        raise MistakesError([*desk.wrong, *wrong])
+    usual = desk.plan.number(desk.plan.baseline.id) or 0
+    yield from (_explained(loader, desk, number) for number in numbers or [usual])
+
+
+def _explained(loader: Loader, desk: Desk, number: int) -> Explanation:
+    variant, mail = desk.plan[number], desk.mail(number)
+    expanded, _none = desk.translated(variant)
+    parts = load_brand(
+        loader, mail.shop.brand.brand, Place(COMMAND), scalar(child(expanded.head, "language"))
     )
-
-
-class _Sources:
-    """Which file a place is in, and whether a `set:` wrote it."""
-
-    def __init__(self, loader: Loader, name: str, root: Node, known: Mapping[str, Path]) -> None:
-        self.loader = loader
-        self.campaign = name
-        self.standing = {loader.name(path): (called, path) for called, path in known.items()}
-        self.changed = {name: frozenset(_changes(root))}
-
-    def origin(self, node: Node) -> Origin:
-        at = place(node)
-        name, path = self.standing.get(at.file, ("", None))
-        if at.file != self.campaign and path is not None:
-            if at.file not in self.changed:
-                self.changed[at.file] = frozenset(_changes(self.loader.read(path).root))
-            if not path.is_relative_to(self.loader.root):
-                at = Place(f"<built-in>/standing/{path.name}", at.line, at.column)
-            if place(node) in self.changed[place(node).file]:
-                return Origin("set", f"set: in standing section {name}", at)
-            return Origin("standing", f"standing section {name}", at)
-        if at in self.changed[self.campaign]:
-            return Origin("set", "set: in the campaign", at)
-        return Origin("campaign", "campaign", at)
-
-
-def _changes(node: Node, inside: bool = False) -> Iterator[Place]:
-    """The places of all values below a `set:` of a section."""
-    if inside:
-        yield place(node)
-    for key, value in items(node):
-        yield from _changes(value, inside or (key.value == "set" and child(node, "standing") is not None))
-    for entry in entries(node):
-        yield from _changes(entry, inside)
+    known = standing(loader.shelves(parts.files))
+    valid, _none = validate_sections(expanded, mail.library)
+    reader = _Reader(loader, mail.shop, parts.files, Sources(loader, desk.plan, known, variant.language))
+    sections = tuple(map(reader.section, valid, mail.sections))
+    return Explanation(
+        mail.campaign.campaign, desk.id(number), desk.doc.name,
+        tuple(reader.head(expanded.head, desk.brand)), sections,
+        tuple(reader.shared_words()) if valid else (),
+        {tag: tuple(one.shared_words()) for (tag, _rtl), one in reader.others.items()
+         if tag != mail.shop.language},
+    )  # fmt: skip
 
 
 class _Reader:
-    """Reads one mail; `node` of a section holds its fields, `made` what the resolver made of them."""
+    """Reads one mail; `node` of a section holds its fields, `made` what the resolver made of them.
 
-    def __init__(self, loader: Loader, mail: Mail, files: BrandFiles, sources: _Sources) -> None:
-        self.loader = loader
-        self.shop: Shop = mail.shop
-        self.library = mail.library
-        self.files = files
-        self.sources = sources
+    For sections in another language or direction there are others beside it, by these.
+    """
+
+    def __init__(self, loader: Loader, shop: Shop, files: BrandFiles, sources: Sources) -> None:
+        self.loader, self.shop, self.files, self.sources = loader, shop, files, sources
+        self.library = shop.library
+        self.others: dict[tuple[str, bool], _Reader] = {}
 
     # -- the head and the sections
 
     def head(self, root: Node, brand: str | None) -> Iterator[Line]:
         named, spoken = child(root, "brand"), child(root, "language")
         origin = self.sources.origin(named) if named is not None else Origin("command line", COMMAND)
-        yield Line("brand", self.shop.brand.brand, Origin("command line", COMMAND) if brand else origin)
+        if brand or named is None:
+            origin = Origin("command line", COMMAND)
+        elif scalar(named) != self.shop.brand.brand:
+            origin = Origin("variant", f"brand={self.shop.brand.brand}")
+        yield Line("brand", self.shop.brand.brand, origin)
         if spoken is not None and scalar(spoken):
             yield Line("language", self.shop.language, self.sources.origin(spoken))
         else:
             yield Line("language", self.shop.language, self.brand(("languages",), "languages"))
+        for name in ("send", "subject", "preheader", "offer"):
+            if (node := child(root, name)) is not None:
+                yield from self.leaves(node, (name,), False)
 
-    def section(self, valid: ValidSection, made: Mapping[str, Any], called: str) -> Explained:
+    def speaking(self, spoken: Spoken) -> _Reader:
+        """What reads a section in its own language and direction."""
+        own = self.shop
+        if (spoken.language, spoken.rtl) == (own.language, own.rtl):
+            return self
+        key = spoken.language, spoken.rtl
+        if key not in self.others:
+            parts = load_brand(self.loader, own.brand.brand, Place(COMMAND), spoken.language)
+            stock, _wrong = open_stock(self.loader, parts)
+            words = Words(spoken.library, parts.brand, spoken.language)
+            shop = own.speaking(*key, spoken.library, own.context, words, parts, stock)
+            self.others[key] = _Reader(self.loader, shop, parts.files, self.sources)
+        return self.others[key]
+
+    def section(self, valid: ValidSection, spoken: Spoken) -> Explained:
+        """A section, and what stands in its place for some."""
+        made = self.speaking(spoken).one(valid, spoken.tagged, spoken.id)
+        other = None
+        if valid.otherwise is not None and spoken.otherwise is not None:
+            written = valid.section.otherwise or valid.otherwise.section
+            other = replace(
+                self.section(valid.otherwise, spoken.otherwise),
+                differs=not written.block, place=self.at(written.whole),
+            )  # fmt: skip
+        return replace(made, otherwise=other)
+
+    def at(self, node: Node) -> Place:
+        return self.sources.origin(node).place or place(node)
+
+    def one(self, valid: ValidSection, made: Mapping[str, Any], called: str) -> Explained:
         block, node = valid.block, valid.section.node
-        lines = list(self.own(valid.section.whole, ("when", "tone"), ""))
+        lines = list(self.own(valid.section.whole, ("when", "lang", "dir", "tone"), ""))
         unset: list[str] = []
         cells: list[Explained] = []
         lines += self.fields(valid, block.spec.fields, node, made, (), unset)
         lines += self.brand_parts(Path(block.folder)) if "brand" in block.uses else ()
         for name, inner in valid.cells.items():
-            for number, one in enumerate(inner):
-                cells.append(self.section(one, made[name][number].fields, f"{called}, {name}[{number}]"))
+            for number, cell in enumerate(inner):
+                cells.append(self.one(cell, made[name][number].fields, f"{called}, {name}[{number}]"))
         folder = Path(block.folder)
         lives = "built in"
         if folder.is_relative_to(self.loader.root):
             lives = f"{owner(folder, self.files) or block.label}, {self.loader.name(folder)}"
-        at = self.sources.origin(valid.section.whole).place
         return Explained(
-            called, block.name, lives, at or place(node), tuple(lines), tuple(unset),
+            called, block.name, lives, self.at(valid.section.whole), tuple(lines), tuple(unset),
             tuple(self.words(block.name, tuple(_keys(block.words)))), tuple(cells),
         )  # fmt: skip
 
@@ -334,9 +320,9 @@ class _Reader:
             return "", ""
         return self.loader.name(path), owner(path, self.files) or "workspace"
 
-    def shared_words(self, valid: tuple[ValidSection, ...]) -> Iterator[Line]:
-        if valid:
-            yield from self.words(valid[0].block.name, tuple(_keys(self.library.shared_words)))
+    def shared_words(self) -> Iterator[Line]:
+        """The words of all blocks; any block says what they come to."""
+        yield from self.words(next(iter(self.library.blocks)), tuple(_keys(self.library.shared_words)))
 
     def words(self, block: str, names: tuple[str, ...]) -> Iterator[Line]:
         """House words in the order they are sought: brand, block, shared; the language before its family."""

@@ -155,14 +155,14 @@ def _explain(work: Work, watch: bool, form: str) -> int:
             try:
                 if root not in loaders:
                     loaders[root] = Loader(root, Cache())
-                made = explain(loaders[root], path, brand=work.brand)
+                made = [*explain(loaders[root], path, brand=work.brand, variants=work.variants)]
             except MistakesError as error:
                 raise shown(error, root) from None
         except MistakesError as error:
             outcome.mistakes.extend(error.mistakes)
             continue
-        mails.append(explained_data(made, root))
-        texts.append("\n".join(explained_lines(made, root)))
+        mails.extend(explained_data(one, root) for one in made)
+        texts.extend("\n".join(explained_lines(one, root)) for one in made)
     if form == "json":
         told = {"mails": mails, "mistakes": plain_mistakes(outcome.mistakes)}
         click.echo(json.dumps(told, ensure_ascii=False, indent=2))

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from handbill.apps.explain import Explained, Explanation, Line
+from handbill.apps.explained import Explained, Explanation, Line
 from handbill.apps.places import Origin, Whereabouts
 from handbill.base.errors import Place
 from handbill.cli.options import SHELL_NAMES
+from handbill.vary.plan import MAIN
 
 LONGEST = 44  # characters of a value on the terminal; `--format json` has it whole
 
@@ -33,7 +34,8 @@ def where_lines(seen: Whereabouts, name: str, root: Path | None) -> Iterator[str
 
 def explained_lines(made: Explanation, root: Path) -> Iterator[str]:
     """One campaign, section by section."""
-    yield f"{made.campaign} ({_file(made.file, root)})"
+    variant = "" if made.variant == MAIN else f", {made.variant}"
+    yield f"{made.campaign}{variant} ({_file(made.file, root)})"
     yield from _rows(made.head, root, "  ")
     for section in made.sections:
         yield ""
@@ -41,6 +43,9 @@ def explained_lines(made: Explanation, root: Path) -> Iterator[str]:
     if made.words:
         yield "\nwords that all blocks share"
         yield from _rows(made.words, root, "  ")
+    for language, words in made.other_words.items():
+        yield f"\nthe same words in {language}"
+        yield from _rows(words, root, "  ")
 
 
 def explained_data(made: Explanation, root: Path) -> dict[str, Any]:
@@ -60,11 +65,25 @@ def _moved(value: Any, root: Path) -> Any:
 
 def _section(section: Explained, root: Path, before: str) -> Iterator[str]:
     yield f"{before}{section.id}: {section.block} ({section.lives}), {_spot(section.place, root)}"
-    yield from _rows((*section.values, *section.words), root, before + "  ")
+    yield from _inside(section, (*section.values, *section.words), root, before + "  ")
+    other = section.otherwise
+    if other is not None and other.differs:
+        yield f"{before}  otherwise: the same, but for these lines, {_spot(other.place, root)}"
+        known = {*section.values, *section.words}
+        more = replace(other, cells=() if other.cells == section.cells else other.cells, not_given=())
+        lines = [one for one in (*other.values, *other.words) if one not in known]
+        yield from _inside(more, lines, root, before + "    ")
+    elif other is not None:
+        yield f"{before}  otherwise: {other.block} ({other.lives}), {_spot(other.place, root)}"
+        yield from _inside(other, (*other.values, *other.words), root, before + "    ")
+
+
+def _inside(section: Explained, lines: Sequence[Line], root: Path, before: str) -> Iterator[str]:
+    yield from _rows(lines, root, before)
     if section.not_given:
-        yield f"{before}  not given: {', '.join(section.not_given)}"
+        yield f"{before}not given: {', '.join(section.not_given)}"
     for cell in section.cells:
-        yield from _section(cell, root, before + "  ")
+        yield from _section(cell, root, before)
 
 
 def _rows(lines: Sequence[Line], root: Path, before: str) -> Iterator[str]:
