@@ -15,7 +15,7 @@ from handbill.cli.variants_schema import variants_schema
 from handbill.library.spec import BlockSpec, FieldSpec
 from handbill.models.brand import Brand
 from handbill.models.campaign import Campaign
-from handbill.models.picture import MOST_FRAMES
+from handbill.models.picture import FORMATS, MOST_FRAMES
 
 Schema = dict[str, Any]
 
@@ -231,6 +231,10 @@ PICTURE = _object(
             required=False,
         ),
         "density": {"enum": [1, 2, "1", "2"], "description": "Pixels of its file to each px."},
+        "format": {
+            "enum": [*FORMATS],
+            "description": "What kind of file it becomes; auto: by what is in it.",
+        },
         "phone": _part(
             "Another file or cut for narrow screens.",
             {

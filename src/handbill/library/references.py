@@ -75,6 +75,11 @@ def _faults(block: Block, house: HouseStyle, widths: Mapping[str, Any]) -> Itera
                     )
                 except Fault as unknown:
                     yield (*here, "lower"), unknown
+            for fault in _leads(field.on, choices):
+                yield (*here, "on"), fault
+            for on in leaves(field.on):
+                if on not in house.colours[BASE]:
+                    yield (*here, "on"), _unknown("colour role", on, list(house.colours[BASE]))
             if field.tint is not None and field.tint not in house.colours[BASE]:
                 yield (*here, "tint"), _unknown("colour role", field.tint, list(house.colours[BASE]))
             for fault in _leads(field.ratio, choices):

@@ -87,6 +87,7 @@ class FieldSpec(Model):
     fit: str | dict[str, Any] | None = Field(
         None, description="How a picture comes into its shape where the author does not say: cover, trim."
     )
+    on: str | dict[str, Any] | None = Field(None, description="The colour role that lies behind a picture.")
     under_copy: UnderCopy | None = Field(None, description="For a picture that copy stands on.")
     overlap: Word | None = Field(
         None, description="The number field that says how much of the top lies under copy."

@@ -14,6 +14,7 @@ from handbill.models.read import Choice, Reference, growth, rounds, shape, share
 
 MOST_PX = 2000
 FITS = ("cover", "contain", "trim")
+FORMATS = ("auto", "jpeg", "png", "gif")
 _RATIO = r"^[1-9][0-9]{0,3}:[1-9][0-9]{0,3}$"
 Shape = Annotated[str, BeforeValidator(shape), WithJsonSchema({"type": "string", "pattern": _RATIO})]
 Growth = Annotated[
@@ -147,6 +148,9 @@ class PictureIn(Model):
     shade: Shade | None = None
     density: Annotated[Literal["1", "2"], BeforeValidator(Choice(("1", "2")))] | None = Field(
         None, description="Pixels of its file to each px it is shown at."
+    )
+    format: Annotated[Literal["auto", "jpeg", "png", "gif"], BeforeValidator(Choice(FORMATS))] = Field(
+        "auto", description="The kind of file it becomes; auto: by its content."
     )
     phone: Phone | None = Field(None, description="Another file or cut for narrow screens.")
     frames: Annotated[tuple[Frame, ...], Field(min_length=2, max_length=MOST_FRAMES)] | None = Field(

@@ -26,10 +26,14 @@ class Sample(Model):
 
 
 class Budgets(Model):
-    """Weights that a finding is made of when a mail passes them (KB of 1024 bytes)."""
+    """Weights in KB of 1024 bytes: of a mail, that a finding is made of when it passes them; of a picture,
+    that it is made to keep."""
 
     html_kb: int = Field(102, ge=1, description="One large webmail shows no more HTML than this.")
     pictures_kb: int = Field(2048, ge=1, description="All pictures of a mail together.")
+    picture_kb: int | None = Field(
+        None, ge=1, description="Any one picture that stands still and has no max_kb of its own."
+    )
 
 
 class Workspace(Model):

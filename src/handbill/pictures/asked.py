@@ -94,7 +94,8 @@ class Moving:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """All of it; None where nothing was asked."""
+    """All of it; None where nothing was asked. `form`: jpeg, png or gif, where that is not what the content
+    decides; `mat`: the colour that half-transparent pixels of a GIF are mixed with."""
 
     extend: Extend | None = None
     fit: Fit | None = None
@@ -102,10 +103,13 @@ class Asked:
     border: Border | None = None
     corners: Corners | None = None
     moving: Moving | None = None
+    form: str | None = None
+    mat: str | None = None
 
     def __repr__(self) -> str:
-        """As names are hashed from it; a still's says nothing of motion."""
-        parts = ("extend", "fit", "shade", "border", "corners", *(("moving",) if self.moving else ()))
+        """As names are hashed from it: of what came later only what is said."""
+        later = (part for part in ("moving", "form", "mat") if getattr(self, part) is not None)
+        parts = ("extend", "fit", "shade", "border", "corners", *later)
         return f"Asked({', '.join(f'{part}={getattr(self, part)!r}' for part in parts)})"
 
 

@@ -33,7 +33,7 @@ class Frame:
 
 
 def covering(
-    size: tuple[int, int], width: int, density: int, shape: Shape | None, focus: tuple[float, float],
+    size: tuple[int, int], width: int, density: float, shape: Shape | None, focus: tuple[float, float],
     crop: Shape | None, extend: Extend | None,
 ) -> Frame:  # fmt: skip
     """The picture in its slot, edge to edge: cut to `crop`, grown by `extend`, the outcome cut to `shape`."""
@@ -50,7 +50,9 @@ def covering(
         box = largest(region, (width, height), focus, size) if shape else region
     across, down = _shape(box)
     short = across < width * density
-    whole = (across, down) if across <= width * density else (width * density, min(height * density, down))
+    whole = (across, down)
+    if across > width * density:
+        whole = round(width * density), min(round(height * density), down)
     if extend is None:
         return Frame(box, whole, None, height, short)
     above, below = (_half_up(one * whole[0], width) for one in (top, bottom))
@@ -78,7 +80,7 @@ def _growth(width: int, height: int, shape: Shape | None, extend: Extend) -> tup
 
 
 def contained(
-    size: tuple[int, int], width: int, density: int, shape: Shape | None, crop: Shape | None,
+    size: tuple[int, int], width: int, density: float, shape: Shape | None, crop: Shape | None,
     focus: tuple[float, float], fit: Fit,
 ) -> Frame:  # fmt: skip
     """All of the picture in the middle of a canvas. Raises Fault without a shape."""
@@ -96,7 +98,7 @@ def contained(
 
 
 def trimmed(
-    size: tuple[int, int], width: int, density: int, shape: Shape | None, fit: Fit, subject: Subject
+    size: tuple[int, int], width: int, density: float, shape: Shape | None, fit: Fit, subject: Subject
 ) -> Frame:
     """The subject alone, as large to the eye as every other and on the same line."""
     height = tall(width, shape or fit.shape or size)
@@ -118,10 +120,10 @@ def trimmed(
     return Frame(box, whole, inner, height, sharp < density)
 
 
-def _canvas(width: int, height: int, density: int, scale: float) -> tuple[tuple[int, int], float]:
+def _canvas(width: int, height: int, density: float, scale: float) -> tuple[tuple[int, int], float]:
     """The canvas in pixels, and how many there are to the CSS px."""
     if density * scale <= 1:
-        return (width * density, height * density), density
+        return (round(width * density), round(height * density)), density
     whole = max(1, round(width / scale)), max(1, round(height / scale))
     return whole, whole[0] / width
 

@@ -73,12 +73,16 @@ def make(plan: Plan, data: bytes, frames: Sequence[bytes] = ()) -> bytes:
 
             return reel(plan, [_decoded(_opened(one)) for one in frames])
         image = _opened(data)
-        if plan.content_type == "image/gif":
+        if plan.source.animated:
             return _gif(image, plan)
         picture = _decoded(image)
         as_it_is = stripped(data) if _needs_nothing(image, plan) else None
     laid = laid_out(picture, plan)
-    if plan.content_type != "image/jpeg":
+    if plan.content_type == "image/gif":
+        from handbill.pictures.reel import still
+
+        return still(laid, plan.asked.mat if plan.asked is not None else None)
+    if plan.content_type == "image/png":
         return _png(laid)
     from handbill.pictures.weight import jpeg
 

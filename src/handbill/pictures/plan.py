@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import replace
 from hashlib import sha256
 
 from handbill.base.errors import Fault
@@ -18,6 +19,7 @@ from handbill.pictures.source import Source
 RECIPE = 2  # raise when the same plan is to give other pixels: names and cache keys change with it
 METHOD = 2  # the same for pictures of which something more is asked
 _TYPES = {"image/jpeg": "jpg", "image/png": "png", "image/gif": "gif"}
+_FORMS = {"jpeg": "image/jpeg", "png": "image/png", "gif": "image/gif"}
 _COLOUR = re.compile(r"#(?:[0-9a-f]{3}|[0-9a-f]{6})")
 _STEM_LENGTH = 40
 
@@ -62,7 +64,7 @@ def plan(
     source: Source,
     *,
     width: int,
-    density: int = 2,
+    density: float = 2,
     ratio: Shape | None = None,
     focus: tuple[float, float] = (0.5, 0.5),
     part: tuple[int, int] | None = None,
@@ -86,6 +88,8 @@ def plan(
         message = f"{source.path.name} moves: it can be cut, and nothing else"
         raise Fault(message, expected="a still picture")
     flat_ground = _colour(ground) if ground is not None and source.alpha else None
+    if asked is not None and asked.form is not None:
+        asked = _formed(source, flat_ground, asked)
     flat_tint = _colour(tint) if tint is not None else None
     if flat_tint is not None and not source.alpha:
         message = f"picture {source.path.name} has no transparency: tinted, it would be an even field"
@@ -149,7 +153,7 @@ def framed(
 
 
 def _frame(
-    source: Source, width: int, density: int, ratio: Shape | None, focus: tuple[float, float],
+    source: Source, width: int, density: float, ratio: Shape | None, focus: tuple[float, float],
     crop: Shape | None, asked: Asked | None, subject: Subject | None,
 ) -> Frame:  # fmt: skip
     size = (source.width, source.height)
@@ -166,7 +170,7 @@ def _frame(
     return covering(size, width, density, ratio, focus, crop, extend)
 
 
-def _check(width: int, density: int, ratio: Shape | None, focus: tuple[float, float]) -> None:
+def _check(width: int, density: float, ratio: Shape | None, focus: tuple[float, float]) -> None:
     if width < 1 or density < 1:
         raise Fault(f"a picture cannot be {width} px wide at {density} pixels to the px")
     if ratio is not None and min(ratio) < 1:
@@ -195,18 +199,31 @@ def _colour(ground: str) -> str:
     return low if len(low) == 7 else "#" + "".join(digit * 2 for digit in low[1:])
 
 
+def _formed(source: Source, ground: str | None, asked: Asked) -> Asked | None:
+    """What is asked, without a form that the content has by itself. Raises Fault for a JPEG with holes."""
+    free = replace(asked, form=None)
+    if _FORMS[asked.form or ""] == _content_type(source, ground, free):
+        return None if free == Asked() else free
+    if asked.form == "jpeg" and see_through(source, ground, asked):
+        message = f"{source.path.name} has transparent parts, which no JPEG has"
+        raise Fault(message, expected="format: png, or a ground to put it on")
+    return asked
+
+
 def _content_type(source: Source, ground: str | None, asked: Asked | None) -> str:
     """GIF moves; JPEG for what is opaque and not drawn flat; PNG for the rest."""
     if source.animated or (asked is not None and asked.moving is not None):
         return "image/gif"
-    if _see_through(source, ground, asked):
+    if asked is not None and asked.form is not None:
+        return _FORMS[asked.form]
+    if see_through(source, ground, asked):
         return "image/png"
     # New ground is shaded and dithered, as no drawing is.
     flat = source.flat and not (asked is not None and asked.extend is not None and not asked.extend.cut)
     return "image/png" if flat and source.kind != "jpeg" else "image/jpeg"
 
 
-def _see_through(source: Source, ground: str | None, asked: Asked | None) -> bool:
+def see_through(source: Source, ground: str | None, asked: Asked | None) -> bool:
     """Whether the finished picture has pixels that are not opaque."""
     if asked is not None and asked.corners is not None and asked.corners.drawn and asked.corners.on is None:
         return True

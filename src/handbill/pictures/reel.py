@@ -1,4 +1,4 @@
-"""A moving picture's file. Enters: a plan and its frames' upright sRGB pixels; leaves: a GIF.
+"""GIFs. Enters: a plan and its frames' upright sRGB pixels, or a still that is laid out; leaves: a GIF.
 
 Follows GIF89a (sections 20 to 23) and the NETSCAPE2.0 extension for rounds. Every frame has a palette of its
 own by a fast octree; one colour is left for what does not change. Times are hundredths of a second.
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageColor
 
-from handbill.pictures.lay import laid_out
+from handbill.pictures.lay import laid_out, on_ground
 
 if TYPE_CHECKING:
     from handbill.pictures.asked import Border, Moving
@@ -41,6 +41,38 @@ def reel(plan: Plan, pictures: Sequence[Image.Image]) -> bytes:
         disposal=1, optimize=False, **how,
     )  # fmt: skip
     return out.getvalue()
+
+
+def still(picture: Image.Image, mat: str | None) -> bytes:
+    """A picture that stands still, RGB or RGBA. What is transparent through and through stays so; the
+    rest is mixed with the colour `mat`, since a GIF's pixel is there or not. Up to 256 colours are exact."""
+    from handbill.pictures import palette, weight
+
+    clear = picture.mode == "RGBA"
+    opaque = on_ground(picture, mat or "#ffffff").convert("RGBA") if clear else picture.convert("RGBA")
+    most = 255 if clear else 256
+    exact = palette.reduce(opaque) if opaque.getcolors(most) else None
+    if exact is not None:
+        frame = Image.frombytes("P", opaque.size, exact[1])
+        frame.putpalette([level for colour in exact[0] for level in colour[:3]])
+    else:
+        fitting = weight.in_colours(opaque, most) or opaque.quantize(most, Image.Quantize.FASTOCTREE)
+        frame = opaque.convert("RGB").quantize(palette=_in_rgb(fitting), dither=Image.Dither.FLOYDSTEINBERG)
+    how = {}
+    if clear:
+        how = {"transparency": 255}
+        frame.putpalette([*(frame.getpalette() or []), *[0] * 768][:768])
+        frame.paste(255, mask=picture.getchannel("A").point([255] + [0] * 255))
+    out = BytesIO()
+    frame.save(out, "GIF", optimize=not clear, interlace=0, **how)
+    return b"GIF89a" + out.getvalue()[6:]  # what Pillow calls 87a is no less an 89a (section 17)
+
+
+def _in_rgb(frame: Image.Image) -> Image.Image:
+    """An indexed picture whose palette has no alpha."""
+    made = Image.new("P", (1, 1))
+    made.putpalette(frame.getpalette("RGB") or [])
+    return made
 
 
 def timed(laid: Sequence[Image.Image], moving: Moving) -> list[tuple[Image.Image, int]]:

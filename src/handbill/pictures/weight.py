@@ -59,6 +59,18 @@ def _at(picture: Image.Image, quality: int, *, optimize: bool) -> bytes:
 
 def fewer(picture: Image.Image) -> Image.Image | None:
     """RGBA in 256 colours, if that is as like on white and on black as the floor asks; else None."""
+    made = in_colours(picture, 256)
+    if made is None:
+        return None
+    for ground in ("white", "black"):
+        shown = Original(_over(picture, ground)).likeness(_over(made.convert("RGBA"), ground))
+        if shown < PALETTE_FLOOR:
+            return None
+    return made
+
+
+def in_colours(picture: Image.Image, most: int) -> Image.Image | None:
+    """RGBA in at most so many colours, up to 256, each pixel in the nearest; None if it has hardly more."""
     levels = np.ascontiguousarray(np.asarray(picture, np.uint8)).reshape(-1, 4)
     cells = (levels >> (8 - _BITS)).astype(np.int32)
     keys = ((cells[:, 0] << _BITS | cells[:, 1]) << _BITS | cells[:, 2]) << _BITS | cells[:, 3]
@@ -66,9 +78,9 @@ def fewer(picture: Image.Image) -> Image.Image | None:
     there = np.flatnonzero(often)
     counts = often[there]
     points = _sums(keys, levels, there) / counts[:, None]
-    if len(points) <= 256:
+    if len(points) <= most:
         return None
-    centres = _clustered(points, counts.astype(np.float64))
+    centres = _clustered(points, counts.astype(np.float64), most)
     nearest = _nearest(points, centres)
     colours = np.concatenate(
         [centres[:, :3] * 255 / np.maximum(centres[:, 3:], 1e-9), centres[:, 3:]], axis=1
@@ -83,10 +95,6 @@ def fewer(picture: Image.Image) -> Image.Image | None:
         colours[rank[keys[at]]] = levels[at]
     made = Image.fromarray(rank[keys].reshape(picture.height, picture.width), "P")
     made.putpalette(np.clip(np.rint(colours), 0, 255).astype(np.uint8).tobytes(), "RGBA")
-    for ground in ("white", "black"):
-        shown = Original(_over(picture, ground)).likeness(_over(made.convert("RGBA"), ground))
-        if shown < PALETTE_FLOOR:
-            return None
     return made
 
 
@@ -98,16 +106,16 @@ def _sums(keys: Any, levels: Any, there: Any) -> Any:
     return np.stack([np.bincount(keys, one)[there] for one in weights], axis=1)
 
 
-def _clustered(points: Any, counts: Any) -> Any:
-    """256 centres by weighted k-means, begun at the points that are most frequent along the range."""
+def _clustered(points: Any, counts: Any, most: int) -> Any:
+    """`most` centres by weighted k-means, begun at the points that are most frequent along the range."""
     order = np.lexsort(points.T)
     along = np.cumsum(np.sqrt(counts[order]))
-    starts = np.searchsorted(along, (np.arange(256) + 0.5) / 256 * along[-1])
+    starts = np.searchsorted(along, (np.arange(most) + 0.5) / most * along[-1])
     centres = points[order[np.minimum(starts, len(order) - 1)]]
     for _ in range(_TURNS):
         nearest = _nearest(points, centres)
-        weight = np.bincount(nearest, counts, 256)
-        sums = np.stack([np.bincount(nearest, points[:, at] * counts, 256) for at in range(4)], axis=1)
+        weight = np.bincount(nearest, counts, most)
+        sums = np.stack([np.bincount(nearest, points[:, at] * counts, most) for at in range(4)], axis=1)
         centres = np.where(weight[:, None] > 0, sums / np.maximum(weight[:, None], 1e-9), centres)
     return centres
 

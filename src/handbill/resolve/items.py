@@ -121,7 +121,7 @@ def _picture(file: str, alt: str | None = None) -> PictureIn:
     made: PictureIn = stand_in(
         file=file, alt=alt, decorative=False, dark=None, link=None, focus=None, tint=False, crop=None,
         extend=None, fit=None, border=None, corners=None, shade=None, density=None, phone=None,
-        frames=None, first=None, fade=0, rounds=1, max_kb=None,
+        frames=None, first=None, fade=0, rounds=1, max_kb=None, format="auto",
     )  # fmt: skip
     return made
 

@@ -149,7 +149,10 @@ def planned(
 def _slot(spec: FieldSpec, chosen: Mapping[str, str], width: int, overlap: int) -> Slot:
     """What the field's spec says for the choices made. Raises Fault."""
     ratio, copy = by_choice(spec.ratio, chosen), spec.under_copy
-    slot = Slot(width, shape_of(str(ratio)) if ratio else None, spec.density, by_choice(spec.fit, chosen))
+    slot = Slot(
+        width, shape_of(str(ratio)) if ratio else None, spec.density, by_choice(spec.fit, chosen),
+        on=by_choice(spec.on, chosen),
+    )  # fmt: skip
     area = by_choice(copy.area, chosen) if copy is not None else None
     if copy is None or not area or (area == "overlap" and not overlap):
         return slot

@@ -54,12 +54,12 @@ class Pictures:
     """Finds picture files, plans them, and says where the mail will find them.
 
     `hosted` is where some of them are instead of at `base`. `spare` is a folder of handbill's own whose
-    pictures stand in for those the brand has not.
+    pictures stand in for those the brand has not. `most_kb` is what one that stands still may weigh.
     """
 
     def __init__(
         self, folders: Sequence[Path], root: Path, base: str, mode: str, cache: Cache, domain: str,
-        spare: Path | None = None, hosted: Hosted | None = None,
+        spare: Path | None = None, hosted: Hosted | None = None, most_kb: int | None = None,
     ) -> None:  # fmt: skip
         self.folders = folders
         self.root = root
@@ -68,6 +68,7 @@ class Pictures:
         self.cache = cache
         self.domain = domain
         self.spare = spare
+        self.most_kb = most_kb
         self.hosted = hosted if mode == BASE else None
         self.plans: dict[str, Plan] = {}
         self.copy_on: dict[str, CopyOn] = {}
@@ -318,8 +319,9 @@ def open_shop(
     site, base = base_url(brand.site, "site"), base_url(brand.pictures_at, "pictures_at")
     domain = brand.sender.address.rpartition("@")[2]
     pictures = Pictures(
-        parts.files.folders, loader.root, base, mode, loader.cache, domain, samples, stock.hosted
-    )
+        parts.files.folders, loader.root, base, mode, loader.cache, domain, samples, stock.hosted,
+        loader.workspace.budgets.picture_kb,
+    )  # fmt: skip
     fields = frozenset(loader.workspace.fields)
     recipient = fields or frozenset(name for one in loader.workspace.samples for name in one.fields)
     return Shop(

@@ -7,7 +7,7 @@ itself is known from its content, so a warm run looks at nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,10 +15,11 @@ from handbill.base.errors import Fault, nearest
 from handbill.base.frozen import dataclass
 from handbill.pictures import study
 from handbill.pictures.asked import Asked, Border, Corners, Extend, Fit, Shade, Shape
+from handbill.pictures.lighter import much_lighter, within
 from handbill.pictures.moving import MAX_KB, Reel, moving
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as planned
-from handbill.pictures.produce import produced
+from handbill.pictures.source import Source
 from handbill.resolve.shop import CopyOn
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 AUTO, NONE = "auto", "none"
 INKS = {"light": "ink-light", "dark": "ink-dark"}  # colour roles
+DARK = 0.18  # relative luminance below which a ground is dark: white on it contrasts more than black
 STRONG = 7.0  # contrast from which the section's ground is taken for a shade (WCAG 2.2, 1.4.6)
 Area = tuple[float, float, float, float]  # shares of a picture: left, top, right, bottom
 
@@ -34,7 +36,7 @@ Area = tuple[float, float, float, float]  # shares of a picture: left, top, righ
 @dataclass(frozen=True, slots=True)
 class Slot:
     """Where pictures of one field stand: px across, the shape they are cut to, pixels to the px, the part
-    that copy stands on and its colours (role; `ink`: house, light, dark or auto)."""
+    that copy stands on and its colours (role; `ink`: house, light, dark or auto), what is behind it."""
 
     width: int
     ratio: Shape | None
@@ -44,6 +46,7 @@ class Slot:
     overlap: int = 0
     role: str = ""
     ink: str = ""
+    on: str | None = None  # the colour role that lies behind the picture, where the block knows it
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +82,7 @@ class Wishes:
         return outcome
 
     def _outcome(self, file: str, dark: bool, tint: str | None) -> tuple[Outcome, CopyOn | None]:
-        made = self.plan(file, dark=dark, tint=tint, shade=None)
+        made = self.plan(file, dark=dark, tint=tint, shade=None, whole=self.value.shade is None)
         ink = self.slot.ink
         area = area_of(self.slot.area, self.slot.overlap, made.height) if self.slot.area else None
         if area is None:
@@ -110,40 +113,85 @@ class Wishes:
             file, dark=dark, tint=tint, shade=None
         )
 
-    def plan(self, file: str, *, dark: bool, tint: str | None, shade: Shade | None) -> Plan:
-        """One plan, its edges judged. Raises Fault."""
+    def plan(
+        self, file: str, *, dark: bool, tint: str | None, shade: Shade | None, whole: bool = True
+    ) -> Plan:
+        """One plan, its edges judged; `whole`: light enough, and not just to be looked at. Raises Fault."""
         if self.value.frames and file == self.value.file:
             return self.moving(dark=dark, tint=tint)
         if not self.value.frames and (self.value.first or self.value.fade or self.value.rounds != 1):
             raise Fault("first, fade and rounds are of moving pictures", expected="frames: [a.jpg, b.jpg]")
         source = self.pictures.source(file)
         value, slot = self.value, self.slot
-        asked = Asked(self.extend(dark), self.fit(dark), shade, self.border(dark), self.corners(dark))
+        if source.animated and value.format not in (AUTO, "gif"):
+            raise Fault(f"{file} moves: it stays a GIF", expected="format: gif, or auto")
+        ground = self.behind(dark) if self.flattened(source) else None
+        asked = Asked(
+            self.extend(dark), self.fit(dark), shade, self.border(dark), self.corners(dark),
+            form=None if source.animated or value.format == AUTO else value.format,
+            mat=self.behind(dark) if value.format == "gif" and not source.animated else None,
+        )  # fmt: skip
         subject = None
         if asked.fit is not None and asked.fit.how == "trim" and not source.animated:
             subject = study.subject(source, self.pictures.cache)
-        made = planned(
-            source, width=slot.width, density=int(value.density or slot.density), ratio=slot.ratio,
-            focus=focus_of(value.crop.focus if value.crop and value.crop.focus else value.focus),
-            crop=shape_of(value.crop.ratio) if value.crop else None, tint=tint, asked=asked, subject=subject,
-        )  # fmt: skip
+
+        def at(density: float, form: str | None = asked.form, ground: str | None = ground) -> Plan:
+            return planned(
+                source, width=slot.width, density=density, ratio=slot.ratio,
+                focus=focus_of(value.crop.focus if value.crop and value.crop.focus else value.focus),
+                crop=shape_of(value.crop.ratio) if value.crop else None, ground=ground, tint=tint,
+                asked=replace(asked, form=form), subject=subject,
+            )  # fmt: skip
+
+        density = float(value.density or slot.density)
+        made = at(density)
         if made.inner is not None and asked.extend is not None and not asked.extend.cut and not source.alpha:
             grown = {"top": made.inner[1], "bottom": made.whole[1] - made.inner[1] - made.inner[3]}
             for side in (side for side, rows in grown.items() if rows):
                 study.refuse_busy(study.edge(source, made.box, side, self.pictures.cache), side, file)
-        if value.max_kb is not None:
-            weight = len(produced(made, self.pictures.cache)) / 1024
-            if weight > value.max_kb:
-                message = (
-                    f"picture {file} has {weight:.0f} KB as light as it looks well, more than {value.max_kb}"
-                )
-                raise Fault(message, expected="a calmer picture, density: 1, or a larger max_kb")
-        return made
+        if not whole:
+            return made
+        if self.may_be_flat(made):
+            flat = at(density, "jpeg", self.behind(dark))
+            if much_lighter(made, flat, self.pictures.cache) is flat:
+                made, ground, form = flat, self.behind(dark), "jpeg"
+                return self.light(lambda sharp: at(sharp, form, ground), made, density)
+        return self.light(at, made, density)
+
+    def light(self, at: Callable[[float], Plan], made: Plan, density: float) -> Plan:
+        """`made`, or one with fewer pixels that keeps to its budget. Raises Fault."""
+        most = self.value.max_kb or (None if made.source.animated else self.pictures.most_kb)
+        if most is None:
+            return made
+        return within(at, density, most * 1024, self.pictures.cache)
+
+    def behind(self, dark: bool) -> str:
+        """The colour behind the picture."""
+        return self.house.colour(self.slot.on or "ground", self.tone, dark=dark)
+
+    def flattened(self, source: Source) -> bool:
+        """Whether a picture is put on what lies behind it, for the author's format has no transparency."""
+        return self.value.format == "jpeg" and source.alpha and not source.animated
+
+    def may_be_flat(self, made: Plan) -> bool:
+        """Whether a picture with holes would look the same as a JPEG: what is behind it is known, it is the
+        same on dark screens, and dark, so that no reader darkens it by itself."""
+        return (
+            self.value.format == AUTO
+            and made.source.alpha and not made.source.animated
+            and made.content_type == "image/png" and made.tint is None
+            and self.slot.on is not None and self.slot.area is None
+            and self.behind(False) == self.behind(True)
+            and study.luminance(self.behind(True)) < DARK
+            and (made.asked is None or (made.asked.fit is None and made.asked.corners is None))
+        )  # fmt: skip
 
     def moving(self, *, dark: bool, tint: str | None) -> Plan:
         """The plan of a picture of several frames. Raises Fault."""
         value, slot = self.value, self.slot
         assert value.frames
+        if value.format not in (AUTO, "gif"):
+            raise Fault(f"what moves is a GIF, not {value.format.upper()}", expected="format: gif, or auto")
         if slot.area or value.shade is not None:
             raise Fault("copy stands on this picture: it cannot move", expected="a still picture")
         if tint or value.extend is not None or self.fit(dark) is not None:
@@ -198,7 +246,9 @@ class Wishes:
             return None
         colour = said.colour if said is not None else "tile"
         shape = shape_of(said.shape) if said is not None and said.shape else None
-        return Fit(str(how), None if colour == NONE else self.colour(colour, dark, "fit"), shape)
+        opaque = self.value.format == "jpeg" and colour == NONE
+        ground = self.behind(dark) if opaque else None
+        return Fit(str(how), ground if colour == NONE else self.colour(colour, dark, "fit"), shape)
 
     def border(self, dark: bool) -> Border | None:
         said = self.value.border
@@ -209,6 +259,8 @@ class Wishes:
         if said is None or not (said.drawn or self.value.border):
             return None
         on = None if said.on == NONE or not said.drawn else self.colour(said.on, dark, "corners")
+        if said.drawn and on is None and self.value.format == "jpeg":
+            on = self.behind(dark)
         return Corners(said.radius, on, said.drawn)
 
     def shade(self, bare: Plan, ink: str, area: Area | None, dark: bool) -> Shade | None:
@@ -246,11 +298,15 @@ class Wishes:
     @property
     def schemes_differ(self) -> bool:
         """Whether dark screens need a picture of their own for its colours."""
+        value, mixed = self.value, False
+        if not value.frames and value.format in ("jpeg", "gif"):
+            source = self.pictures.source(value.file)
+            mixed = source.alpha and not source.animated and self.behind(False) != self.behind(True)
         light, dark = (
             (self.extend(dark), self.fit(dark), self.border(dark), self.corners(dark))
             for dark in (False, True)
         )
-        return light != dark
+        return mixed or light != dark
 
 
 class _Merged:
@@ -261,7 +317,7 @@ class _Merged:
         self.focus = phone.focus or (None if phone.file else value.focus)
         self.extend = phone.extend or (None if phone.file or phone.crop else value.extend)
         self.fit, self.border, self.corners = value.fit, value.border, value.corners
-        self.shade, self.density = None, value.density
+        self.shade, self.density, self.format = None, value.density, value.format
         self.frames = None if phone.file else value.frames
         self.file, self.first, self.fade = value.file, value.first, value.fade
         self.rounds, self.max_kb = value.rounds, value.max_kb
