@@ -26,9 +26,18 @@ _MODELS: dict[str, tuple[type[Product] | type[Review], str]] = {
 
 
 def check(
-    raw: bytes, label: str, noun: str, columns: Mapping[str, str], currency: str, at: Node | None
+    raw: bytes,
+    label: str,
+    noun: str,
+    columns: Mapping[str, str],
+    currency: str,
+    at: Node | None,
+    swatches: Mapping[str, str] | None = None,
 ) -> dict[str, Plain]:
-    """Plain rows by key (see `rows`); raises MistakesError with all that is wrong."""
+    """Plain rows by key (see `rows`); raises MistakesError with all that is wrong.
+
+    `swatches` are the shop's own names of product colours.
+    """
     model, key = _MODELS[noun]
     fields = {info.alias or name: info.is_required() for name, info in model.model_fields.items()}
     chooser = _Chooser(label, noun, columns, fields, at)
@@ -42,7 +51,7 @@ def check(
     sheet = read_json(text, label) if json else read_csv(text, label, chooser.score)
     if sheet.headers:
         chooser.choose(sheet)
-    checker = _Checker(label, model, key, currency, chooser.chosen)
+    checker = _Checker(label, model, key, currency, chooser.chosen, swatches or {})
     for row in sheet.rows:
         checker.row(row)
     found = [*sheet.mistakes, *chooser.mistakes, *checker.mistakes]
@@ -142,7 +151,9 @@ class _Checker:
         key: str,
         currency: str,
         chosen: Mapping[str, str],
+        swatches: Mapping[str, str],
     ) -> None:
+        self.context = {"swatches": swatches}
         self.label, self.model, self.key, self.currency, self.chosen = label, model, key, currency, chosen
         self.rows: dict[str, Plain] = {}
         self.mistakes: list[Mistake] = []
@@ -155,7 +166,8 @@ class _Checker:
         self.repeated(row, cells.get(self.key))
         money = self.prices(row, cells) if self.model is Product else {}
         try:
-            value: Any = self.model.model_validate({name: cell.value for name, cell in cells.items()})
+            values = {name: cell.value for name, cell in cells.items()}
+            value: Any = self.model.model_validate(values, context=self.context)
         except ValidationError as error:
             found = worded(error, self.model, _node(row, cells, self.label), row.name)
             # A column that is missing altogether has been refused once, at the header.

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 MAX_BYTES = 20_000_000  # some 60,000 products; more is a mistake or an attack
 _FORMATS = (".csv", ".tsv", ".json")
-_ENTRY_FORMAT = 1
+_ENTRY_FORMAT = 2
 
 
 class Columns(Protocol):
@@ -37,14 +37,16 @@ class Columns(Protocol):
 
 
 def load_products(
-    columns: Columns, folder: Path, root: Path, currency: str, cache: Cache | None, *, at: Node | None = None
-) -> Catalogue[ProductRow]:
+    columns: Columns, folder: Path, root: Path, currency: str, cache: Cache | None, *, at: Node | None = None,
+    swatches: Mapping[str, str] | None = None,
+) -> Catalogue[ProductRow]:  # fmt: skip
     """The products of `columns.file`, which is relative to `folder` and stays inside `root`.
 
     `currency` is an ISO 4217 code. `at` is the `products` mapping of brand.yaml, for the places of mistakes
-    in it. Raises MistakesError with everything wrong in the file.
+    in it, `swatches` the shop's own names of product colours. Raises MistakesError with everything wrong in
+    the file.
     """
-    label, rows = _load("product", columns, folder, root, currency, cache, at)
+    label, rows = _load("product", columns, folder, root, currency, cache, at, swatches)
     return Catalogue(label, "product", rows, product_maker(currency))
 
 
@@ -57,17 +59,19 @@ def load_reviews(
 
 
 def _load(
-    noun: str, columns: Columns, folder: Path, root: Path, currency: str, cache: Cache | None, at: Node | None
-) -> tuple[str, dict[str, Plain]]:
+    noun: str, columns: Columns, folder: Path, root: Path, currency: str, cache: Cache | None,
+    at: Node | None, swatches: Mapping[str, str] | None = None,
+) -> tuple[str, dict[str, Plain]]:  # fmt: skip
     label, raw = _read(noun, columns, folder, root, at)
     form = Path(label).suffix.lower()
     parts = (__version__, noun, form, currency, sorted(columns.columns.items()), sha256(raw).hexdigest())
-    key = f"catalogue {_ENTRY_FORMAT} {parts!r}"
+    named = repr(sorted(swatches.items())) if swatches else ""
+    key = f"catalogue {_ENTRY_FORMAT} {parts!r}{named}"
     rows = _thaw(cache.get(key)) if cache else None
     if rows is None:
         from handbill.catalogue.check import check
 
-        rows = check(raw, label, noun, columns.columns, currency, at)
+        rows = check(raw, label, noun, columns.columns, currency, at, swatches)
         if cache:
             data = marshal.dumps(rows, 4)
             cache.put(key, sha256(data).digest() + data)

@@ -24,7 +24,8 @@ Plain = tuple[Any, ...]
 class ProductRow:
     """A product as the shop's file has it; a text that the file leaves out is empty.
 
-    `was` is above `price`; `colours` are (name, "#rrggbb"); `place` is where the row starts.
+    `was` is above `price`; `colours` are (name, "#rrggbb"), or "shot" for the
+    picture's own; `place` is where the row starts.
     """
 
     sku: str

@@ -207,6 +207,9 @@ class Brand(Model):
     link_tags: dict[str, str] = Field(default_factory=dict)
     products: Columns | None = None
     reviews: Columns | None = None
+    swatches: dict[str, Colour] = Field(
+        default_factory=dict, description="The shop's names of product colours: night blue: '#283b5d'."
+    )
     logo: Logo | None = None
     marks: Marks = Marks()
     colours: dict[Role, Pair] = Field(default_factory=dict)

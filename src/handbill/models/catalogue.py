@@ -6,15 +6,18 @@ Enters: a row's values by field; leaves: the values checked. Dates are ISO 8601 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, StringConstraints, ValidationInfo
 
-from handbill.models.common import Colour, Model, wrong
+from handbill.colour.words import named, near
+from handbill.models.common import Model, wrong
 from handbill.models.read import colour as read_colour
 
-_SWATCHES = "name:#rrggbb, parted by ;"
+_SWATCHES = "name:#rrggbb, a named colour, or name:shot, parted by semicolons"
+SHOT = "shot"  # in place of a colour: the one of the product's picture
 
 
 def _blank(value: Any) -> Any:
@@ -52,20 +55,44 @@ def _day(value: Any) -> Any:
     raise wrong(f"{value!r} is not a date", "such as 2027-01-31")
 
 
-def _swatches(value: Any) -> Any:
-    """`navy:#1d355e; cream:#f2e6cf` or a list of {name, colour}."""
+def _swatches(value: Any, info: ValidationInfo) -> Any:
+    """`navy; oat:#f2e6cf; rust:shot`, or a list of the same or of {name, colour}.
+
+    The context's `swatches` are the shop's own names of colours; CSS's and those of `colour.words` are known.
+    """
+    own: Mapping[str, str] = (info.context or {}).get("swatches", {})
     if isinstance(value, str):
-        pairs = []
-        for piece in filter(None, (part.strip() for part in value.split(";"))):
-            name, _, colour = (part.strip() for part in piece.rpartition(":"))
-            try:
-                pairs.append({"name": name, "colour": read_colour(colour)})
-            except ValueError:
-                name = ""
-            if not name:
-                raise wrong(f"{piece!r} is not a colour of a product", _SWATCHES)
-        return pairs
-    return value if value is not None else ()
+        value = [piece for piece in (part.strip() for part in value.split(";")) if piece]
+    if not isinstance(value, list):
+        return value if value is not None else ()
+    return [_swatch(piece, own) if isinstance(piece, str) else _written(piece, own) for piece in value]
+
+
+def _swatch(piece: str, own: Mapping[str, str]) -> dict[str, str]:
+    name, colon, written = (part.strip() for part in piece.rpartition(":"))
+    if not colon:
+        name, found = written, named(written, own)
+    else:
+        found = _colour(written, own) if name else None
+    if found is None:
+        raise wrong(f"{piece!r} is not a colour of a product", _SWATCHES, near(written, own))
+    return {"name": name, "colour": found}
+
+
+def _written(entry: Any, own: Mapping[str, str]) -> Any:
+    """An entry of a JSON list; its colour may be a name, or left out where its name is one."""
+    if not isinstance(entry, dict) or not isinstance(entry.get("name"), str):
+        return entry
+    return {**entry, **_swatch(f"{entry['name']}:{entry.get('colour') or entry['name']}", own)}
+
+
+def _colour(written: str, own: Mapping[str, str]) -> str | None:
+    if written == SHOT:
+        return SHOT
+    try:
+        return str(read_colour(written))
+    except ValueError:
+        return named(written, own)
 
 
 Text = Annotated[str, Field(min_length=1), BeforeValidator(_filled)]
@@ -79,7 +106,7 @@ class Swatch(Model):
     """A colour a product comes in."""
 
     name: str = Field(min_length=1)
-    colour: Colour
+    colour: Annotated[str, StringConstraints(pattern=r"^(?:#[0-9a-f]{6}|shot)$")]
 
 
 class Product(Model):

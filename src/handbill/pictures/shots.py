@@ -53,7 +53,7 @@ class NotPlainError(Exception):
 
 def subject(picture: Image.Image) -> Subject:
     """Where the subject is. Raises NotPlainError for a shot without a plain backdrop, or an empty one."""
-    small, scale = _small(picture)
+    small, scale = studied(picture)
     if _cut_out(picture):
         alpha = np.asarray(small.getchannel("A"))
         seen, solid = alpha >= SEEN, _clean(alpha >= SOLID)
@@ -73,7 +73,7 @@ def alone(picture: Image.Image) -> Image.Image:
     """The subject without its backdrop, RGBA; its shadow is half-transparent black."""
     if _cut_out(picture):
         return picture
-    small, _scale = _small(picture)
+    small, _scale = studied(picture)
     backdrop, shadow, ground = _backdrop(small)
     kept = _clean(~(backdrop | shadow))
     levels = np.asarray(picture.convert("RGB"))
@@ -112,11 +112,39 @@ def _luminance(levels: Any) -> Any:
     return red[levels[:, 0]] + green[levels[:, 1]] + blue[levels[:, 2]]
 
 
+def solid_of(picture: Image.Image) -> tuple[Image.Image, Mask]:
+    """The shot as it is studied, and where its subject is, a pixel in from the rim. Raises NotPlainError."""
+    small, _scale = studied(picture)
+    if _cut_out(picture):
+        solid = _clean(np.asarray(small.getchannel("A")) >= SOLID)
+    else:
+        backdrop, shadow, _ground = _backdrop(small)
+        solid = _clean(~(backdrop | shadow))
+    if not solid.any():
+        raise NotPlainError("holds nothing that stands out from its backdrop")
+    inner = _shrunk(solid)
+    return small, inner if inner.any() else solid
+
+
+def ring_ground(levels: Any) -> tuple[int, ...] | None:
+    """The levels of a picture's backdrop, where its edge is of one colour."""
+    ground, plain = _ring(levels)
+    return tuple(int(one) for one in ground) if plain >= PLAIN else None
+
+
+def _ring(levels: Any) -> tuple[Any, float]:
+    """The middle colour of a picture's edge, and the share of the edge that is near it."""
+    ring = np.concatenate([levels[0], levels[-1], levels[:, 0], levels[:, -1]])
+    ground = np.rint(np.median(ring, axis=0)).astype(np.uint8)
+    return ground, float((difference(lab_of(ring), lab_of(ground)) <= NEAR).mean())
+
+
 def _cut_out(picture: Image.Image) -> bool:
     return picture.mode == "RGBA" and np.asarray(picture.getchannel("A")).min() < SOLID
 
 
-def _small(picture: Image.Image) -> tuple[Image.Image, float]:
+def studied(picture: Image.Image) -> tuple[Image.Image, float]:
+    """A picture at the size at which it is studied, and how many of its px go into one of that."""
     scale = max(1.0, max(picture.size) / SIDE)
     size = (max(1, round(picture.width / scale)), max(1, round(picture.height / scale)))
     return picture.resize(size, Image.Resampling.BOX), picture.width / size[0]
@@ -126,10 +154,9 @@ def _backdrop(small: Image.Image) -> tuple[Mask, Mask, tuple[int, ...]]:
     """What is backdrop, what is backdrop or shadow on it, and the backdrop's levels."""
     levels = np.asarray(small.convert("RGB"))
     lab = lab_of(levels)
-    ring = np.concatenate([levels[0], levels[-1], levels[:, 0], levels[:, -1]])
-    ground = np.rint(np.median(ring, axis=0)).astype(np.uint8)
+    ground, plain = _ring(levels)
     base = lab_of(ground)
-    if (difference(lab_of(ring), base) <= NEAR).mean() < PLAIN:
+    if plain < PLAIN:
         raise NotPlainError(f"has no plain backdrop: its edge is not one colour (mostly {hex_of(ground)})")
     like = difference(lab, base) <= LIKE
     seed = np.zeros(like.shape, dtype=bool)

@@ -105,6 +105,25 @@ def subject(source: Source, cache: Cache) -> Subject:
     return Subject(tuple(box), tuple(solid), area)
 
 
+def own_colour(source: Source, cache: Cache) -> str:
+    """The colour of the thing in a product shot, #rrggbb. Raises Fault for one without a plain backdrop."""
+
+    def look(picture: Image) -> Any:
+        from handbill.pictures.sampled import shot_colour
+        from handbill.pictures.shots import NotPlainError
+
+        try:
+            return shot_colour(picture)
+        except NotPlainError as error:
+            return str(error)
+
+    made = str(_known(source, "own colour", look, cache))
+    if not made.startswith("#"):
+        expected = "a cut-out, a shot on one plain colour, or the colour itself as #rrggbb"
+        raise Fault(f"picture {source.path.name} {made}", expected=expected)
+    return made
+
+
 def under(plan: Plan, area: tuple[float, float, float, float], cache: Cache) -> Under:
     """The colours of the finished picture in `area` (shares: left, top, right, bottom)."""
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from handbill.base.errors import Fault
 from handbill.library.block import field_value
 from handbill.models.kept import stand_in
+from handbill.pictures.study import own_colour
 from handbill.resolve.context import product_facts
 from handbill.resolve.copy import Copy
 from handbill.resolve.facts import Fact, name_isolated
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
 STAR, NO_STAR = "★", "☆"
 MOST_STARS = 5
+SHOT = "shot"  # in the catalogue, for the colour of the product's picture
 _ELLIPSIS = re.compile(r"[\[(]?(?:…|\.\.\.)[\])]?")
 SOCIAL_ICON = 44  # px: the least that is easy to press (WCAG 2.2, 2.5.5)
 DARK_LUMINANCE = 0.18  # below it a ground counts as dark: white on it contrasts more than black (WCAG 2.2)
@@ -106,11 +108,29 @@ def product_item(
             "link": target,
             "picture": _row_picture(at, spec, row, {**at.chosen, **chosen}, target, way, tone),
             "button": button,
-            "colours": tuple(Fields(name=at.said(name, way), colour=colour) for name, colour in row.colours),
+            "colours": _swatches(at, row, way),
             "colours_word": at.said(at.counted("colours", len(colours)), way),
             "colour_names": at.said(shop.context.locale.join(colours), way) if colours else None,
         }
     )
+
+
+def _swatches(at: SectionResolver, row: Any, way: Way) -> tuple[Fields, ...]:
+    """The colours a product comes in, where its block shows any; `shot` is that of the row's picture."""
+
+    def colour(written: str) -> str:
+        if written != SHOT:
+            return written
+        if not row.picture:
+            raise Fault(
+                f"{SHOT} is the colour of the picture, and there is none", expected="a picture, or #rrggbb"
+            )
+        pictures = at.shop.pictures
+        return own_colour(pictures.source(row.picture), pictures.cache)
+
+    named = f"product {row.sku}, colours"
+    made = [(name, in_row(at, row, named, partial(colour, written), "")) for name, written in row.colours]
+    return tuple([Fields(name=at.said(name, way), colour=one) for name, one in made])
 
 
 def _price(at: SectionResolver, amount: Any) -> Text:

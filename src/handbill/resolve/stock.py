@@ -69,7 +69,9 @@ def open_stock(loader: Loader, parts: BrandParts, samples: Path | None = None) -
         if brand.products is not None:
             at = child(brand_root, "products")
             folder = _home(brand.products.file, parts.files.folders)
-            products = load_products(brand.products, folder, root, brand.currency, loader.cache, at=at)
+            products = load_products(
+                brand.products, folder, root, brand.currency, loader.cache, at=at, swatches=brand.swatches
+            )
     except MistakesError as error:
         wrong.extend(error.mistakes)
         unread.add("product")
