@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from handbill.base.errors import Fault
-from handbill.resolve.items import check_quote
+from handbill.resolve.quote import check_quote
 
 PRODUCTS = (
     '  - block: product-stack\n    button: {label: "Buy the ${product.kind}"}\n    products: [L-100, L-200]\n'

@@ -19,8 +19,8 @@ from handbill.base.errors import Fault, MistakesError, Place
 from handbill.base.money import Money
 from handbill.catalogue.rows import ProductRow
 from handbill.cli.main import cli
-from handbill.resolve.items import check_quote
 from handbill.resolve.locale import Locale
+from handbill.resolve.quote import check_quote
 from handbill.truth.claims import Finder
 from handbill.truth.history import prior, read, reduced_on
 from handbill.truth.judge import Known, Offer, judge

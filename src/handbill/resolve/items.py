@@ -5,7 +5,6 @@ A row that mail cannot hold, or that leads nowhere, is a mistake at its own line
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -19,6 +18,7 @@ from handbill.resolve.copy import Copy
 from handbill.resolve.facts import Fact, name_isolated
 from handbill.resolve.icons import is_icon
 from handbill.resolve.picture import picture_field, planned
+from handbill.resolve.quote import check_quote
 from handbill.resolve.text import Filled, Text, check_characters
 from handbill.resolve.values import Address, Fields, literal_copy, words
 
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 STAR, NO_STAR = "★", "☆"
 MOST_STARS = 5
 SHOT = "shot"  # in the catalogue, for the colour of the product's picture
-_ELLIPSIS = re.compile(r"[\[(]?(?:…|\.\.\.)[\])]?")
 SOCIAL_ICON = 44  # px: the least that is easy to press (WCAG 2.2, 2.5.5)
 DARK_LUMINANCE = 0.18  # below it a ground counts as dark: white on it contrasts more than black (WCAG 2.2)
 # the field of a social link's icon; 8 px around it make it 44
@@ -248,39 +247,6 @@ def _marks(at: SectionResolver, stars: int, tone: str, under: str) -> dict[str, 
     if "mark" in block.measures and marks.verified:
         result["mark"] = put("mark", marks.verified, "")
     return result
-
-
-def check_quote(quote: str, text: str, key: str) -> None:
-    """Raise a Fault unless `quote` is a run of whole words of the review `key`, spaces aside.
-
-    An ellipsis may stand for words left out. Words cut from their sentence can still mislead; that is for a
-    person to judge.
-    """
-    text = " ".join(text.split())
-    if _run_of(quote, text, 0) >= 0:
-        return
-    at = 0
-    pieces = [piece.strip() for piece in _ELLIPSIS.split(quote)]
-    for piece in pieces:
-        at = _run_of(piece, text, at) if piece else at
-        if at < 0:
-            break
-    if at < 0 or not any(pieces):
-        raise Fault(
-            f"the quote is not in review {key} as it was written",
-            expected="whole words of the review in their order; changed words are not the customer's",
-        )
-
-
-def _run_of(quote: str, text: str, start: int) -> int:
-    """Where a run of whole words ends in `text`, at `start` or after it; -1 where it does not stand."""
-    start = text.find(quote, start)
-    while start >= 0:
-        before, after = text[start - 1 : start], text[start + len(quote) : start + len(quote) + 1]
-        if not (before.isalnum() and quote[0].isalnum()) and not (after.isalnum() and quote[-1].isalnum()):
-            return start + len(quote)
-        start = text.find(quote, start + 1)
-    return -1
 
 
 def _review_picture(
