@@ -18,8 +18,14 @@ settings.load_profile("steady")
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Compiled blocks of earlier runs, or the user's own, must not decide whether a test passes."""
-    os.environ["HANDBILL_CACHE"] = str(tmp_path_factory.mktemp("cache"))
+    """Compiled blocks of earlier runs, or the user's own, must not decide whether a test passes.
+
+    Processes that share the tests of one run share it: the demo's pictures are made once for all.
+    """
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent
+    os.environ["HANDBILL_CACHE"] = str(folder / "cache")
 
 
 HANDBILL_YAML = """\

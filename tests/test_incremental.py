@@ -5,7 +5,9 @@ Both directions are held against a build into an empty folder, over random edits
 
 from __future__ import annotations
 
+import json
 import random
+from collections import Counter
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -219,3 +221,65 @@ def test_two_alike_are_a_mistake_unless_intended(shop: Any) -> None:
     made = handbill.compile(path)
     emls = {(one.folder / "email.eml").read_bytes() for one in made.variants}
     assert len(emls) == len(made.variants)  # each is a message of its own (RFC 5322 section 3.6.4)
+
+
+HERO = """\
+  - block: hero
+    id: top
+    headline: One
+    copy: "Words, ${recipient.first_name or \\"friend\\"}."
+    picture: {file: wren.png, alt: "A lamp for ${recipient.first_name or \\"you\\"}"}
+    button: {label: Look, link: "/lamps?from=${section.id}"}
+"""
+SEGMENTS = """\
+variants:
+  axes:
+    segment:
+      a: {set: {top.copy: First.}}
+      b: {set: {top.copy: Second.}}
+      c: {set: {top.picture.file: rook.png}}
+      d: {set: {top.button.label: See}}
+"""
+
+
+def test_fields_that_a_patch_leaves_alone_are_looked_up_once(
+    shop: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With them come their facts, links and pictures: each mail is what a campaign of its own would be."""
+    from handbill.resolve import picture, section
+
+    asked: list[str] = []
+    planned, button = picture.planned, section.SectionResolver.button
+
+    def planning(at: Any, value: Any, *more: Any) -> Any:
+        asked.append(value.file)
+        return planned(at, value, *more)
+
+    def pressing(at: Any, value: Any, *more: Any, **how: Any) -> Any:
+        asked.append(value.label)
+        return button(at, value, *more, **how)
+
+    monkeypatch.setattr(picture, "planned", planning)
+    monkeypatch.setattr(section.SectionResolver, "button", pressing)
+    path = shop.campaign(HERO)
+    alone = path.read_text("utf-8")
+    path.write_text(alone + SEGMENTS, "utf-8")
+    made = handbill.compile(path)
+    # once for the dialect's voice and once for the sample's
+    assert Counter(asked) == {"wren.png": 2, "rook.png": 2, "Look": 2, "See": 2}
+    for name, edit in (
+        ("a", lambda text: text.replace(text[text.index('"Words') : text.index("\n    picture")], "First.")),
+        ("c", lambda text: text.replace("{file: wren.png", "{file: rook.png")),
+        ("d", lambda text: text.replace("{label: Look", "{label: See")),
+    ):
+        file = path.with_name(f"alone-{name}.yaml")
+        file.write_text(edit(alone).replace("campaign: spring", f"campaign: alone-{name}"), "utf-8")
+        folder = handbill.compile(file).folder / "main"
+        own = made.folder / f"segment={name}"
+        for part in ("email.html", "email.txt"):
+            assert (own / part).read_bytes() == (folder / part).read_bytes()
+        for key in ("facts", "links", "pictures"):
+            assert (
+                json.loads((own / "manifest.json").read_bytes())[key]
+                == (json.loads((folder / "manifest.json").read_bytes())[key])
+            )

@@ -19,6 +19,16 @@ from .many import campaign, touched, tree
 
 HERE = Path(__file__).parent
 KILLS = 100
+#: The command line with a pause in each variant: no run is over before a busy machine sends the signal.
+SLOWED = """
+import time
+from handbill.batch.work import Bench
+from handbill.cli import main
+
+make = Bench.make
+Bench.make = lambda bench, number: time.sleep(0.02) or make(bench, number)
+main()
+"""
 
 
 def test_a_hundred_kills_leave_whole_variants(shop: Any, tmp_path: Path) -> None:
@@ -41,7 +51,7 @@ def test_ctrl_c_says_so_in_one_line(shop: Any) -> None:
     path = campaign(shop, arms=tuple(f"arm{number}" for number in range(300)))
     before = tree(handbill.compile(path, variants=["arm=control,wording=plain"]).folder)
     for jobs in ("1", "2"):
-        program = [sys.executable, "-c", "from handbill.cli import main; main()"]
+        program = [sys.executable, "-c", SLOWED]
         running = subprocess.Popen(
             [*program, "compile", str(path), "--jobs", jobs],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,

@@ -18,7 +18,7 @@ from handbill.cli import watch
 from handbill.cli.watch import scan
 
 ONE = "  - block: copy\n    headline: One\n    copy: Words.\n"
-PATIENCE = 60  # seconds; a run takes less than two
+PATIENCE = 180  # seconds; a run takes less than two, but on a busy machine
 
 
 class Watching:
