@@ -340,5 +340,5 @@ def test_a_price_with_marks_of_its_own_keeps_its_order(shop: Any) -> None:
 def test_a_name_runs_as_its_own_letters_do(shop: Any) -> None:
     stack = "  - {block: testimonial, reviews: [R-1]}\n"
     text = shop.compile(stack, "language: he").built.text.decode()
-    assert f"\u2068Nan Ashe{PDI}, \u2068Corrin{PDI}, 5 מתוך 5 כוכבים" in text
+    assert f"\u2068Nan Ashe{PDI}, \u2068Corrin{PDI}\n" in text
     assert "\u2068" not in shop.compile(stack).built.text.decode()
