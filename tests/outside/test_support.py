@@ -139,7 +139,9 @@ def outside(found: set[str], pattern: str) -> list[str]:
     return sorted(value for value in found if not re.fullmatch(pattern, value))
 
 
-ATTRIBUTE_SELECTORS = r"a\[x-apple-data-detectors\]|table\[align=(left|right)\]|\[data-ogs[bc]\] \.\w+"
+ATTRIBUTE_SELECTORS = (
+    r"a\[x-apple-data-detectors\]|table\[align=(left|right)\]|\[data-ogs[bc]\] \.\w+|\.\w+\[data-ogsb\]"
+)
 # What the records call unused: for each feature, the cases that some mail has. There are none.
 PARTS: dict[str, Callable[[Facts], list[Any]]] = {
     "css-at-media": lambda facts: outside(

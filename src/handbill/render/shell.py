@@ -156,8 +156,7 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
             narrow.append(f".{name}{{{body}}}")
             continue
         dark.append(f".{name}{{{body}}}")
-        attribute = "data-ogsb" if declarations.startswith("background-color") else "data-ogsc"
-        hooks.append(f"[{attribute}] .{name}{{{body}}}")
+        hooks += _hooked(name, body, declarations.startswith("background-color"))
     parts = []
     if word:
         parts.append("<!--[if mso]>\n" + _element("\n".join(word)) + "<![endif]-->\n")
@@ -172,6 +171,17 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
     if hooks:
         parts.append(_element("\n".join(hooks)))
     return "".join(parts)
+
+
+def _hooked(name: str, body: str, ground: bool) -> list[str]:
+    """A dark rule for readers that set hooks on what they darken: data-ogsb on a ground, data-ogsc on a text.
+
+    Whatever stands on a ground that was darkened has the dark scheme, or words of one scheme stood on a ground
+    of the other; a ground answers to its own hook too, for nothing around it may have been changed.
+    """
+    if ground:
+        return [f"[data-ogsb] .{name}{{{body}}}", f".{name}[data-ogsb]{{{body}}}"]
+    return [f"[data-ogsc] .{name},[data-ogsb] .{name}{{{body}}}"]
 
 
 def _element(rules: str) -> str:

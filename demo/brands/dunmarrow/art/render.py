@@ -13,7 +13,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from PIL import Image
+from PIL import Image, ImageFilter
 
 Colour = tuple[int, int, int]
 
@@ -23,6 +23,14 @@ PICTURES = ART.parent / "pictures"
 LAMP_SIDE = 800  # px: shown at up to 400 on a phone, edge to edge
 LOGO_SIZE = (528, 162)  # px: shown 264 wide
 ICON_SIDE = 96  # px: shown 44 x 44
+
+# Rims: the ground that a mark is made for.
+RIM_BLUR = 2  # px
+RIMS: dict[str, Colour] = {
+    "logo-light": (0xFF, 0xC4, 0x6B),
+    "logo-dark": (0x29, 0x0D, 0x14),
+    "icon": (0x18, 0x07, 0x0B),
+}
 
 # The house's night. The first picture keeps it on every edge, so that it has no border in the mail.
 NIGHT: Colour = (0x29, 0x0D, 0x14)
@@ -62,6 +70,16 @@ def draw(name: str, width: int, height: int, scratch: Path) -> Image.Image:
     subprocess.run(command, check=True, capture_output=True, timeout=90)
     with Image.open(shot) as picture:
         return picture.convert("RGBA").crop((0, 0, width, height))
+
+
+def rimmed(picture: Image.Image, rim: Colour) -> Image.Image:
+    """Give a mark a thin rim in the colour of its ground: unseen there, and its outline on a dark screen
+    where a reader turns the ground and leaves pictures as they are."""
+    wide = picture.getchannel("A").filter(ImageFilter.GaussianBlur(RIM_BLUR))
+    under = Image.new("RGBA", picture.size, rim)
+    under.putalpha(wide.point([min(255, 5 * value) for value in range(256)]))
+    under.alpha_composite(picture)
+    return under
 
 
 def save_palette(picture: Image.Image, target: Path) -> None:
@@ -117,7 +135,8 @@ def main() -> int:
         small += [(path.stem, ICON_SIDE, ICON_SIDE) for path in sorted(ART.glob("icon-*.svg"))]
         for name, width, height in small:
             if not wanted or name in wanted:
-                save_palette(draw(name, width, height, scratch), PICTURES / f"{name}.png")
+                mark = rimmed(draw(name, width, height, scratch), RIMS[name if name in RIMS else "icon"])
+                save_palette(mark, PICTURES / f"{name}.png")
         lamps = {path.stem: (LAMP_SIDE, LAMP_SIDE) for path in sorted(ART.glob("lamp-*.svg"))}
         for name, (width, height) in {**lamps, **SCENES}.items():
             if not wanted or name in wanted:

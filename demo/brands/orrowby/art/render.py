@@ -13,7 +13,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from PIL import Image, ImageChops
+from PIL import Image, ImageChops, ImageFilter
 
 Colour = tuple[int, int, int]
 
@@ -39,6 +39,14 @@ PRODUCTS = (
 PRODUCT_SIDE = 1040  # px: shown at up to 520
 LOGO_SIZE = (286, 72)  # px: shown 36 high
 ICON_SIDE = 72  # px: shown 36 x 36
+
+# Rims: the ground that a mark is made for; `logo-dark` is dark, and made for light ones.
+RIM_BLUR = 2  # px
+RIMS: dict[str, Colour] = {
+    "logo-dark": (0xFB, 0xF1, 0xE0),
+    "logo-light": (0x14, 0x1C, 0x2B),
+    "icon": (0x1A, 0x23, 0x35),
+}
 
 # Scene: size in px, the colour its top must keep, for how many rows, and the colour of its last row.
 # The mail goes on in those colours above and below the picture.
@@ -150,6 +158,16 @@ def with_grained_shadow(picture: Image.Image, grain: Image.Image, edges: Image.I
     return Image.composite(result, Image.new("RGBA", picture.size, (0, 0, 0, 0)), seen)
 
 
+def rimmed(picture: Image.Image, rim: Colour) -> Image.Image:
+    """Give a mark a thin rim in the colour of its ground: unseen there, and its outline on a dark screen
+    where a reader turns the ground and leaves pictures as they are."""
+    wide = picture.getchannel("A").filter(ImageFilter.GaussianBlur(RIM_BLUR))
+    under = Image.new("RGBA", picture.size, rim)
+    under.putalpha(wide.point([min(255, 5 * value) for value in range(256)]))
+    under.alpha_composite(picture)
+    return under
+
+
 def save_palette(picture: Image.Image, target: Path) -> None:
     """Write an 8-bit PNG with alpha, dithered so that broad shades do not band."""
     colours, dither = PALETTE.get(target.stem, FULL_PALETTE)
@@ -201,7 +219,8 @@ def main() -> int:
         small += [(path.stem, ICON_SIDE, ICON_SIDE) for path in sorted(ART.glob("icon-*.svg"))]
         for name, width, height in small:
             if not wanted or name in wanted:
-                save_palette(draw(name, width, height, scratch), PICTURES / f"{name}.png")
+                mark = rimmed(draw(name, width, height, scratch), RIMS[name if name in RIMS else "icon"])
+                save_palette(mark, PICTURES / f"{name}.png")
         for name in PRODUCTS:
             if not wanted or name in wanted:
                 picture = with_grained_shadow(draw(name, PRODUCT_SIDE, PRODUCT_SIDE, scratch), grain, edges)

@@ -15,7 +15,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from PIL import Image
+from PIL import Image, ImageFilter
 
 ART = Path(__file__).resolve().parent
 PICTURES = ART.parent / "pictures"
@@ -27,6 +27,16 @@ LOGO_SIZE = (356, 110)  # px: shown 178 wide
 ICON_SIDE = 88  # px: shown 44 x 44
 MARKS = ("star", "star-dark", "star-empty", "star-empty-dark", "verified", "verified-dark")
 MARK_SIDE = 44  # px: shown 22 x 22
+
+# Rims: the ground a mark is made for, and how much of it shows; stars and ticks stand on cards of any colour.
+RIM_BLUR = 2  # px
+RIMS = {
+    "logo-light": ((0xF4, 0xF8, 0xEC), 1.0),
+    "logo-dark": ((0x0C, 0x2E, 0x22), 1.0),
+    "star": ((0xFF, 0xFF, 0xFF), 0.5),
+    "star-empty": ((0xFF, 0xFF, 0xFF), 0.5),
+    "verified": ((0xFF, 0xFF, 0xFF), 0.5),
+}
 
 # The part of a drawing that a picture shows, in the drawing's own units: left, top, width, height.
 TILE_VIEW = "31 0 938 1056"
@@ -133,6 +143,16 @@ def draw(name: str, width: int, height: int, scratch: Path) -> Image.Image:
         return picture.convert("RGBA").crop((0, 0, width, height))
 
 
+def rimmed(picture: Image.Image, rim: tuple[int, int, int], strength: float = 1) -> Image.Image:
+    """Give a mark a thin rim in the colour of its ground: unseen there, and its outline on a dark screen
+    where a reader turns the ground and leaves pictures as they are."""
+    wide = picture.getchannel("A").filter(ImageFilter.GaussianBlur(RIM_BLUR))
+    under = Image.new("RGBA", picture.size, rim)
+    under.putalpha(wide.point([round(min(255, 5 * value) * strength) for value in range(256)]))
+    under.alpha_composite(picture)
+    return under
+
+
 def save_palette(picture: Image.Image, target: Path) -> None:
     """Write an 8-bit PNG with alpha."""
     picture.save(target)
@@ -162,6 +182,8 @@ def main() -> int:
             if wanted and name not in wanted:
                 continue
             picture = draw(name, width, height, scratch)
+            if name in RIMS:
+                picture = rimmed(picture, *RIMS[name])
             if name in small:
                 save_palette(picture, PICTURES / f"{name}.png")
             else:
