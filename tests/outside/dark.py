@@ -1,7 +1,7 @@
-"""What readers make of a mail on dark screens, done to an open page. Enters: a page; leaves: the same, turned.
+"""What readers make of a mail on dark screens, done to an open page. Enters: a page; leaves: it turned.
 
-A reader follows the mail's own dark rules; or hangs hooks on what it changed, which the mail's rules answer; or
-turns light grounds and the dark text on them, or every colour, by itself. None publishes its arithmetic: the
+A reader follows the mail's own dark rules; or hangs hooks on what it changed, which rules of the mail answer;
+or turns light grounds and dark text on them, or every colour, by itself. None publishes its arithmetic: the
 last three are common practice, with the colours of `handbill.colour.dark`. Pictures are never changed.
 """
 
@@ -20,32 +20,34 @@ WAYS: tuple[Way, ...] = ("rules", "hooks", "container", "partial", "full")
 
 # Remembers every style, and collects the colours in use.
 COLLECT = """() => {
-    window.kept = [...document.body.querySelectorAll("*"), document.body].map((e) => [e, e.getAttribute("style")]);
+    const all = [...document.body.querySelectorAll("*"), document.body];
+    window.kept = all.map((e) => [e, e.getAttribute("style")]);
     const found = new Set();
-    for (const [e] of window.kept) {
+    for (const e of all) {
         const s = getComputedStyle(e);
-        for (const one of [s.color, s.backgroundColor, s.borderTopColor, s.borderRightColor, s.borderBottomColor,
-            s.borderLeftColor]) found.add(one);
+        for (const one of [s.color, s.backgroundColor, s.borderTopColor, s.borderRightColor,
+            s.borderBottomColor, s.borderLeftColor]) found.add(one);
     }
     return [...found];
 }"""
-# `table` has, for each colour, its turned one and whether it is light. Hooks stand where something changed: on
-# the element itself, or on the body alone, which webmails keep as a container.
+# `table` has, for each colour, its turned one and whether it is light. Hooks stand on what changed, or on the
+# body alone, which webmails keep as a container.
 TURN = """([table, all, hooks, alone]) => {
     const clear = (c) => /, 0\\)$|transparent/.test(c);
+    const bright = (e) => {
+        while (e && clear(getComputedStyle(e).backgroundColor)) e = e.parentElement;
+        return !e || e === document.documentElement || table[getComputedStyle(e).backgroundColor][1];
+    };
     const plan = [];
     for (const [e] of window.kept) {
         const s = getComputedStyle(e);
-        let under = e;
-        while (under && clear(getComputedStyle(under).backgroundColor)) under = under.parentElement;
-        const light = !under || under === document.documentElement
-            || table[getComputedStyle(under).backgroundColor][1];
-        const inks = e.style.color || e === document.body ? [["color", s.color]] : [];
-        for (const side of ["top", "right", "bottom", "left"])
-            if (parseFloat(s.getPropertyValue(`border-${side}-width`)) && s.getPropertyValue(`border-${side}-style`) !== "none")
-                inks.push([`border-${side}-color`, s.getPropertyValue(`border-${side}-color`)]);
-        for (const [name, value] of inks)
-            if (all || (light && !table[value][1])) plan.push([e, name, table[value][0]]);
+        const inks = e.style.color || e === document.body ? [["color", s.color, e]] : [];
+        for (const side of ["top", "right", "bottom", "left"]) // a border lies on what is round it
+            if (parseFloat(s.getPropertyValue(`border-${side}-width`)))
+                inks.push([`border-${side}-color`, s.getPropertyValue(`border-${side}-color`),
+                    e.parentElement]);
+        for (const [name, value, on] of inks)
+            if (all || (bright(on) && !table[value][1])) plan.push([e, name, table[value][0]]);
         if (!clear(s.backgroundColor) && (all || table[s.backgroundColor][1]))
             plan.push([e, "background-color", table[s.backgroundColor][0]]);
     }
@@ -54,7 +56,7 @@ TURN = """([table, all, hooks, alone]) => {
         if (hooks && !alone && !name.startsWith("border"))
             e.setAttribute(name === "color" ? "data-ogsc" : "data-ogsb", "");
     }
-    if (hooks && alone) for (const name of ["data-ogsc", "data-ogsb"]) document.body.setAttribute(name, "");
+    if (alone) for (const name of ["data-ogsc", "data-ogsb"]) document.body.setAttribute(name, "");
 }"""
 BACK = """() => { for (const [e, style] of window.kept) {
     style === null ? e.removeAttribute("style") : e.setAttribute("style", style);

@@ -105,10 +105,11 @@ class Asked:
     moving: Moving | None = None
     form: str | None = None
     mat: str | None = None
+    rim: str | None = None  # the colour of a thin rim around what is tinted
 
     def __repr__(self) -> str:
         """As names are hashed from it: of what came later only what is said."""
-        later = (part for part in ("moving", "form", "mat") if getattr(self, part) is not None)
+        later = (part for part in ("moving", "form", "mat", "rim") if getattr(self, part) is not None)
         parts = ("extend", "fit", "shade", "border", "corners", *later)
         return f"Asked({', '.join(f'{part}={getattr(self, part)!r}' for part in parts)})"
 

@@ -1,7 +1,7 @@
 """A picture laid out as planned. Enters: upright sRGB pixels and a plan; leaves: the pixels to be encoded.
 
-In this order: cut and scaled, its backdrop taken off, put on its canvas, extended, tinted, put on its ground,
-shaded, bordered, its corners rounded; then the rows that are kept.
+In this order: cut and scaled, its backdrop taken off, put on its canvas, extended, tinted, rimmed, put on
+its ground, shaded, bordered, its corners rounded; then the rows that are kept.
 """
 
 from __future__ import annotations
@@ -9,13 +9,14 @@ from __future__ import annotations
 from math import ceil
 from typing import TYPE_CHECKING
 
-from PIL import Image, ImageChops, ImageColor, ImageDraw
+from PIL import Image, ImageChops, ImageColor, ImageDraw, ImageFilter
 
 if TYPE_CHECKING:
     from handbill.pictures.asked import Asked, Border, Corners, Shade
     from handbill.pictures.plan import Plan
 
 _SMOOTH = 4  # a round corner is drawn so many times larger, then reduced
+_RIM = 0.8  # CSS px: the blur of a rim's edge; the rim is about twice as wide
 _FADE = 0.25  # of the height, over which a shade fades out
 
 
@@ -28,7 +29,7 @@ def laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
     if plan.tint is not None and laid.mode == "RGBA":
         tinted = Image.new("RGB", laid.size, ImageColor.getrgb(plan.tint))
         tinted.putalpha(laid.getchannel("A"))
-        laid = tinted
+        laid = tinted if asked is None or asked.rim is None else _rimmed(tinted, asked.rim, plan.sharpness)
     if plan.ground is not None and laid.mode == "RGBA":
         laid = on_ground(laid, plan.ground)
     elif laid.mode == "RGBA" and not plan.source.alpha and (asked is None or asked.fit is None):
@@ -38,6 +39,15 @@ def laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
     if plan.rows != (0, plan.whole[1]):
         laid = laid.crop((0, plan.rows[0], laid.width, plan.rows[1]))
     return laid
+
+
+def _rimmed(mark: Image.Image, colour: str, sharpness: float) -> Image.Image:
+    """A mark with a soft rim under it, which is opaque where it meets the mark."""
+    spread = mark.getchannel("A").filter(ImageFilter.GaussianBlur(_RIM * sharpness))
+    under = Image.new("RGB", mark.size, ImageColor.getrgb(colour)).convert("RGBA")
+    under.putalpha(spread.point([min(255, 5 * value) for value in range(256)]))
+    under.alpha_composite(mark.convert("RGBA"))
+    return under
 
 
 def on_ground(picture: Image.Image, colour: str) -> Image.Image:

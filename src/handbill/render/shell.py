@@ -176,7 +176,7 @@ def styles(rules: Mapping[str, tuple[str, str]], used: Iterable[str]) -> str:
 def _hooked(name: str, body: str, ground: bool) -> list[str]:
     """A dark rule for readers that set hooks on what they darken: data-ogsb on a ground, data-ogsc on a text.
 
-    Whatever stands on a ground that was darkened has the dark scheme, or words of one scheme stood on a ground
+    All that stands on a darkened ground has the dark scheme, or words of one scheme would stand on a ground
     of the other; a ground answers to its own hook too, for nothing around it may have been changed.
     """
     if ground:

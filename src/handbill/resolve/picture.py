@@ -117,7 +117,8 @@ def planned(
         made = wishes.phone(other, value.phone, min(width, NARROW), dark=dark, tint=tint)
         return {"phone": fields(made, alt, link)}
 
-    twin = value.dark or (value.file if light != night or wishes.schemes_differ else None)
+    drawn_anew = light != night or (light is not None and wishes.rim(False) != wishes.rim(True))
+    twin = value.dark or (value.file if drawn_anew or wishes.schemes_differ else None)
     overlapped = bool(overlap) and chosen.get("layout") == "above" and pictures.mode != CID
     lower = _pixels(at, spec.lower, chosen) if pictures.mode != CID else 0
     if value.phone is not None and (overlapped or lower or slot.area):

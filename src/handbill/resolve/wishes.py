@@ -130,6 +130,7 @@ class Wishes:
             self.extend(dark), self.fit(dark), shade, self.border(dark), self.corners(dark),
             form=None if source.animated or value.format == AUTO else value.format,
             mat=self.behind(dark) if value.format == "gif" and not source.animated else None,
+            rim=self.rim(dark) if tint is not None else None,
         )  # fmt: skip
         subject = None
         if asked.fit is not None and asked.fit.how == "trim" and not source.animated:
@@ -294,6 +295,11 @@ class Wishes:
                 message, expected="a role of the house style, or '#1a2335'", nearest=nearest(name, roles)
             )
         return self.house.colour(name, self.tone, dark=dark)
+
+    def rim(self, dark: bool) -> str:
+        """The colour around what is tinted: its ground's, so that it is unseen there and outlines the drawing
+        where a reader turns the ground (readers leave pictures as they are)."""
+        return self.house.colour("ground", self.tone, dark=dark)
 
     @property
     def schemes_differ(self) -> bool:
