@@ -161,10 +161,11 @@ def test_utf_16_as_spreadsheets_call_unicode_text() -> None:
         ('"spring, en";fr\n', ["t.csv:1:1: row 1: the sheet is for fr, not for de; expected the row that export wrote: spring, its language | de"]),
         ('"spring, en";de\nWords;Worte\n"Words\n[top: headlin]";Worte\n', [
             "t.csv:2:1: row 2: the first column does not say which text it is; expected its last line as export wrote it, such as [top: headline]",
-            "t.csv:3:1: row 3: the campaign has no text top: headlin; expected a key of this campaign; export writes them; nearest: top: headline"]),
+            "t.csv:3:1: row 3: the campaign has no text top: headlin; expected a key of this campaign as it is now, which a new export has, or no such row; nearest: top: headline"]),
         ('"spring, en";de\n"A\n[top: headline]";B\n"A\n[top: headline]";C\n"A\n[top: headline]";B\n', [
             "t.csv:5:18: row 3: top: headline is translated otherwise in row 2; expected one translation"]),
-        ('"spring, en";de\n"A\n[top: headline]"\n', ["t.csv:2:1: row 2: 1 cells; expected 2 as in the header"]),
+        ('"spring, en";de\n"A\n[top: headline]";B;C;D\n', ["t.csv:3:20: row 2: 4 cells; expected 2 as in the header; a cell that holds ; stands in quotes"]),
+        ('"spring, en";de\n"A\n[top: headline]";B"\n"C', ["t.csv:4:1: row 3: a quote that is never closed; expected a closing \""]),
     ],
 )  # fmt: skip
 def test_what_is_wrong_in_a_sheet(sheet: str, messages: list[str]) -> None:
@@ -342,6 +343,162 @@ def test_what_is_no_mistake_is_noted(shop: Shop) -> None:
     ]
 
 
+AS = "expected a sheet saved as CSV in UTF-8, or as Unicode text"
+
+
+@pytest.mark.parametrize(
+    ("data", "message"),
+    [
+        (b"", ":1:1: the file is empty"),
+        (b"\xef\xbb\xbf", ":1:1: the file is empty"),
+        ("spring, en;de-DE\nfür\n".encode("latin-1"), f":2:2: not UTF-8; {AS}"),
+        ("spring, en;de-DE\n“für”\n".encode("cp1252"), f":2:1: not UTF-8; {AS}"),
+        (b"\xff\xfe\x00\xd8\x00\xd8", f": not UTF-16, as it says it is; {AS}"),
+        (b"PK\x03\x04\x14\x00", f": a spreadsheet's own kind of file, not CSV; {AS}"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1", f": a spreadsheet's own kind of file, not CSV; {AS}"),
+        (b'"spring, en",de-DE\nA\0,b\n', ":2:2: a NUL byte; expected text"),
+        (b'"spring, en",de-DE\n"A\n[top: headline]"\n',
+         ": no cell of the column de-DE is filled; expected a translation beside its text"),
+        (b'"spring, en",de-DE\n"A\n[top: headline]",' + b"x" * (1 << 20),
+         ":3:18: row 2, top: headline: 1048576 characters, more than 80; expected a shorter text"),
+        (b"x" * (5 << 20), ": the sheet has 5,242,880 bytes, more than the 4,194,304 allowed"),
+        (b'"spring, en",de-DE\n"A\n[gone: headline]",B\n',
+         ":2:1: row 2: the campaign has no text gone: headline; expected a key of this campaign as it is now, which a new export has, or no such row; nearest: top: headline"),
+        (b'"A\n[top: headline]",B\n', ":1:1: row 1: the sheet is for A\\u000a[top: headline], not for spring; expected the row that export wrote: spring, its language | de-DE"),
+    ],
+)  # fmt: skip
+def test_odd_sheets(shop: Shop, data: bytes, message: str) -> None:
+    """One line each, and the file of texts as it was."""
+    path = shop.campaign(STACK, OFFER)
+    texts = shop.put("campaigns/texts/de-DE.yaml", "handbill: 1  # begun\n")
+    sheet = shop.put("in.csv", data)
+    (line,) = lines_of(run("import", path, sheet, "--language", "de-DE"))
+    assert line.removeprefix(str(sheet)) == message
+    assert texts.read_text("utf-8") == "handbill: 1  # begun\n"
+
+
+@pytest.mark.parametrize(
+    ("separator", "ends", "encoding", "bom"),
+    [
+        (",", "\r\n", "utf-8", True), (";", "\r\n", "utf-8", True), (";", "\n", "utf-8", False),
+        ("\t", "\r\n", "utf-16", False), ("\t", "\n", "utf-8", False), (",", "\r", "utf-8", False),
+    ],
+)  # fmt: skip
+def test_however_a_spreadsheet_saves_it(
+    shop: Shop, separator: str, ends: str, encoding: str, bom: bool
+) -> None:
+    """The same file of texts from each; rows in another order, empty ones, a third column with remarks."""
+    path = shop.campaign(STACK, OFFER)
+    head, *rows = parsed(fill(shop, path, {"top: headline": "Licht für ein Jahr; hell"}).read_bytes(), ";")
+    assert run("import", path, shop.root / "de.csv", "--language", "de-DE").exit_code == 0
+    file = shop.root / "campaigns/texts/de-DE.yaml"
+    expected = file.read_bytes()
+    file.unlink()
+    more = [["", "", ""], *([*row, "why so?"] for row in reversed(rows)), ["", "", ""]]
+    data = as_spreadsheet(
+        [[*head, "remarks"], *more], separator=separator, ends=ends, bom=bom, quotes=csv.QUOTE_MINIMAL
+    )
+    shop.put("in.csv", data.decode().encode(encoding))
+    done = run("import", path, shop.root / "in.csv", "--language", "de-DE")
+    assert done.exit_code == 0, done.exception
+    assert file.read_bytes() == expected
+
+
+def test_a_row_may_lack_the_cell_that_nobody_filled(shop: Shop) -> None:
+    """Some programs leave out what is empty at a row's end."""
+    path = shop.campaign(STACK, OFFER)
+    sheet = fill(shop, path, {"top: copy": ""})
+    text = sheet.read_text("utf-8-sig")
+    sheet.write_text(text.replace('characters]";\n', 'characters]"\n'), "utf-8")
+    assert text.count('characters]";\n') == 1
+    done = run("import", path, sheet, "--language", "de-DE")
+    assert done.stdout.endswith("written: 4 new, 0 as they were, 1 still to translate\n")
+
+
+def test_a_folder_is_no_sheet(shop: Shop) -> None:
+    path = shop.campaign(STACK, OFFER)
+    (shop.root / "in.csv").mkdir()
+    assert lines_of(run("import", path, shop.root / "in.csv", "--language", "de-DE")) == [
+        f"{shop.root}/in.csv: a folder; expected a sheet that export wrote, filled: FILE.csv"
+    ]
+
+
+@pytest.mark.parametrize("name", ["campaigns/spring.yaml", "campaigns", "brands/pellow/products.csv"])
+def test_an_export_goes_over_nothing_of_ours(shop: Shop, name: str) -> None:
+    path = shop.campaign(STACK, OFFER)
+    out = shop.root / name
+    before = out.read_bytes() if out.is_file() else b""
+    (line,) = lines_of(run("export", path, "--language", "de-DE", "--out", out))
+    assert line.removeprefix(f"{out}: ") in (
+        "cannot hold the sheet; expected a file NAME.csv",
+        "is there already, and no such sheet; expected another name, or the sheet imported or put away first",
+    )
+    assert (out.read_bytes() if out.is_file() else b"") == before
+
+
+def test_an_export_goes_over_no_translation_that_was_not_taken_in(shop: Shop) -> None:
+    path = shop.campaign(STACK, OFFER)
+    arguments = ("export", path, "--language", "de-DE", "--out", shop.root / "de.csv")
+    assert run(*arguments).exit_code == 0
+    assert run(*arguments).exit_code == 0  # nobody has filled it
+    sheet = fill(shop, path, {})
+    filled = sheet.read_bytes()
+    assert lines_of(run(*arguments)) == [
+        f"{sheet}: is there already, and row 2 has not been imported; expected another name, or the sheet "
+        "imported or put away first"
+    ]
+    assert sheet.read_bytes() == filled
+    assert run("import", path, sheet, "--language", "de-DE").exit_code == 0
+    assert run(*arguments).exit_code == 0
+
+
+def test_a_link_that_a_translation_lacks_is_noted(shop: Shop) -> None:
+    stack = '  - {block: copy, id: top, copy: "Read [how we mend](/repairs), or [write](mailto:us@pellow.example)."}\n'
+    path = shop.campaign(stack)
+    sheet = fill(
+        shop,
+        path,
+        {"top: copy": "Lies, [wie wir flicken](/flicken), oder [schreib](mailto:us@pellow.example)."},
+    )
+    done = run("import", path, sheet, "--language", "de-DE")
+    assert done.exit_code == 0
+    assert done.stderr.splitlines() == [
+        f"note: {sheet}:5:40: row 3, top: copy: the link to /repairs is not in it; expected [words](/repairs)"
+    ]
+
+
+ARMS = """\
+variants:
+  axes:
+    arm:
+      base: {}
+      quiet: {set: {top.headline: Hush}, drop: [end]}
+      more: {add: {after: top, section: {block: note, id: extra, copy: Extra words.}}}
+    language: [en-IE, de-DE]
+"""
+
+
+def test_sections_that_arms_add_and_drop(shop: Shop) -> None:
+    """What one arm alone adds is asked for under that arm; what another drops stays with the others."""
+    path = shop.campaign(STACK + "  - {block: copy, id: end, copy: Goodbye.}\n", OFFER)
+    path.write_text(path.read_text("utf-8") + ARMS, "utf-8")
+    assert run("import", path, fill(shop, path, {}), "--language", "de-DE").exit_code == 0
+    texts = (shop.root / "campaigns/texts/de-DE.yaml").read_text("utf-8").partition("\n\n")[0]
+    assert texts.endswith(
+        "  end:\n    copy: DE Goodbye.\nvariants:\n  arm=quiet:\n    sections:\n      top:\n        headline: DE Hush\n"
+        "  arm=more:\n    sections:\n      extra:\n        copy: DE Extra words."
+    )
+    assert run("check", path).stdout == "complete: de-DE\n"
+    text = path.read_text("utf-8")
+    path.write_text(
+        text.replace("  - {block: copy, id: end, copy: Goodbye.}\n", "").replace(", drop: [end]", ""), "utf-8"
+    )
+    (line,) = lines_of(run("check", path))
+    assert line.rpartition("shop/")[2] == (
+        "campaigns/texts/de-DE.yaml:11:5: end: copy: no section end with words of its own; expected one of top, footer-nav"
+    )
+
+
 def test_a_campaign_among_others_has_a_file_of_its_own(shop: Shop) -> None:
     shop.campaign(STACK, OFFER, name="winter")
     path = shop.campaign(STACK, OFFER)
@@ -357,6 +514,16 @@ def test_wrong_uses_of_the_commands(shop: Shop) -> None:
     assert lines_of(run("export", path, "--language", "Deutsch")) == [
         "--language: Deutsch is not a language; expected a BCP 47 tag such as de or en-GB"
     ]
+    assert lines_of(run("check", path, "--language", "en-IE")) == [
+        "--language: the campaign is written in en-IE; expected another language"
+    ]
+    for command in ("export", "check", "accept"):
+        assert lines_of(run(command, path, "--language", "xx-YY")) == [
+            '--language: no language data for "xx-YY"; expected a BCP 47 tag such as en-GB'
+        ]
+        assert lines_of(run(command, path, "--language", "")) == [
+            "--language: this is not a language; expected a BCP 47 tag such as de or en-GB"
+        ]
     assert lines_of(run("check", path, "--language", "de-DE"))[0].endswith(
         "campaigns/spring.yaml: no texts in de-DE for spring; expected campaigns/texts/de-DE.yaml or "
         "campaigns/texts/spring/de-DE.yaml; handbill texts export begins one"

@@ -22,14 +22,17 @@ from handbill.models.check import validate
 from handbill.models.read import TAG, show
 from handbill.pipeline import Desk, brand_parts, campaign_file
 from handbill.resolve.facts import Ref, parse
+from handbill.resolve.locale import Locale
 from handbill.texts.apply import Translator, standing_entry
 from handbill.texts.language import no_texts, standing_texts
-from handbill.texts.read import Texts, condition, load_texts, read_texts, text_files
+from handbill.texts.read import COMMAND, Texts, condition, find_texts, load_texts, read_texts, text_files
 from handbill.texts.sheet import Filled, Line, read_sheet, same_cell, write_sheet
 from handbill.texts.source import Key, Source, Specs, sources, stamp, worded
 from handbill.texts.write import Comments, Kept, comments_of, file_bytes
 from handbill.vary.plan import LANGUAGE
 from handbill.vary.tongue import axes, conditions
+
+_LINKED = re.compile(r"\]\(([^()\s]+)\)")  # where copy's links lead
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,11 +165,35 @@ def _standing(opened: Opened, language: str) -> dict[str, Texts]:
 
 
 def texts_of(opened: Opened, language: str) -> Texts | None:
-    """The language's texts. Raises MistakesError, also for the language the campaign is written in."""
+    """The language's texts. Raises MistakesError, also for the language the campaign is written in, and for
+    one that nothing is known of: prices and dates could not be written in it."""
+    _speakable(opened, language)
+    return load_texts(opened.loader, opened.path, opened.name, language)
+
+
+def _speakable(opened: Opened, language: str) -> None:
     if language == opened.language:
         message = f"the campaign is written in {language}"
-        raise MistakesError([Mistake(Place("--language"), "", message, "another language")])
-    return load_texts(opened.loader, opened.path, opened.name, language)
+        raise MistakesError([Mistake(COMMAND, "", message, "another language")])
+    find_texts(opened.loader, opened.path, opened.name, language)
+    try:
+        Locale.load(language, opened.loader.cache)
+    except Fault as fault:
+        raise MistakesError([fault.at(COMMAND)]) from None
+
+
+def kept_from(opened: Opened, language: str, raw: bytes, label: str) -> str:
+    """Why the sheet `raw`, which lies where an export should go, must stay; nothing where it may be replaced:
+    it is this campaign's, and all it says has been taken in."""
+    known = {one.key: one for one in asked(opened, language) if one.demanded}
+    try:
+        rows = read_sheet(raw, label, known, opened.name, language)
+    except MistakesError:
+        return "is there already, and no such sheet"
+    texts = texts_of(opened, language)
+    held = {key: one.text for key, one in texts.entries.items()} if texts else {}
+    new = [row for row in rows if not same_cell(row.text, held.get(row.source.key, ""))]
+    return f"is there already, and {new[0].row} has not been imported" if new else ""
 
 
 # -- in
@@ -180,6 +207,9 @@ def taken(opened: Opened, language: str, raw: bytes, label: str, *, accept: bool
     every = asked(opened, language)
     known = {one.key: one for one in every if one.demanded}
     rows = read_sheet(raw, label, known, opened.name, language)
+    if not rows:
+        message = f"no cell of the column {language} is filled"
+        raise MistakesError([Mistake(Place(label), "", message, "a translation beside its text")])
     mistakes: list[Mistake] = []
     notes: list[Mistake] = []
     for row in rows:
@@ -240,6 +270,10 @@ def checked(opened: Opened, language: str) -> list[Mistake]:
     """What compiling every variant in the language would complain of, and what no variant uses."""
     desk = opened.desk
     mistakes: list[Mistake] = []
+    try:
+        _speakable(opened, language)
+    except MistakesError as error:
+        return list(error.mistakes)
     if language in desk.plan.choices().get(LANGUAGE, ()):
         for variant in spoken(desk, language):
             mistakes += desk.translated(variant)[1]
@@ -328,6 +362,9 @@ def _check(row: Filled, mistakes: list[Mistake], notes: list[Mistake]) -> None:
     for ref in dict.fromkeys(map(_fact, has)):
         if ref not in map(_fact, asks):
             note(f"{ref} is not in the text that it translates")
+    for address in dict.fromkeys(_LINKED.findall(source.text)):
+        if address not in _LINKED.findall(text):
+            note(f"the link to {address} is not in it", "[words](" + address + ")")
     if not source.key.section and "\n" in text:
         wrong(f"the {source.key.field} takes no line break", "one line")
     shortest = sum(len(one if isinstance(one, str) else one.fallback or "") for one in parts)

@@ -15,6 +15,7 @@ from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass, field
 
 DELIMITERS = (",", ";", "\t")
+NOT_UTF_8 = "not UTF-8"
 
 _QUOTED = re.compile(r'"([^"]*+(?:""[^"]*+)*+)"')
 
@@ -52,7 +53,7 @@ def decode(raw: bytes, label: str) -> str:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         before = raw[: error.start].decode("utf-8-sig", "replace")
-        mistake = Mistake(_end(before, label), "", "not UTF-8", expected="a file saved as UTF-8")
+        mistake = Mistake(_end(before, label), "", NOT_UTF_8, expected="a file saved as UTF-8")
         raise MistakesError([mistake]) from None
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if "\0" in text:
@@ -68,10 +69,11 @@ def _end(text: str, label: str) -> Place:
     return Place(label, text.count("\n") + 1, len(text) - text.rfind("\n"))
 
 
-def read_csv(text: str, label: str, score: Callable[[Sequence[str]], int]) -> Sheet:
+def read_csv(text: str, label: str, score: Callable[[Sequence[str]], int], *, ragged: bool = False) -> Sheet:
     """The sheet in `text`. The delimiter is the one under which `score` counts the most known headers.
 
     Rows number as a spreadsheet shows them, the header first; rows whose cells are all blank are passed over.
+    Where rows may be `ragged`, cells that one lacks at its end are empty: some programs leave them out.
     """
     records = max((_Records(text, label, mark) for mark in DELIMITERS), key=lambda one: one.rank(score))
     sheet = Sheet(mistakes=records.mistakes)
@@ -83,6 +85,8 @@ def read_csv(text: str, label: str, score: Callable[[Sequence[str]], int]) -> Sh
             names = [cell.value for cell in sheet.headers]
             continue
         name = f"row {number}"
+        if ragged and len(cells) < len(names):
+            cells += [Cell("", cells[-1].line, cells[-1].column)] * (len(names) - len(cells))
         if len(cells) != len(names):
             extra = len(cells) > len(names)
             odd = cells[len(names)] if extra else cells[0]
@@ -91,7 +95,7 @@ def read_csv(text: str, label: str, score: Callable[[Sequence[str]], int]) -> Sh
                 shown = "a tab" if records.mark == "\t" else records.mark
                 expected += f"; a cell that holds {shown} stands in quotes"
             where = Place(label, odd.line, odd.column)
-            sheet.mistakes.append(Mistake(where, name, f"{len(cells)} cells", expected))
+            sheet.mistakes.append(Mistake(where, name, f"{len(cells)} cell{'s'[: len(cells) - 1]}", expected))
             continue
         sheet.rows.append(Row(name, cells[0].line, cells[0].column, dict(zip(names, cells, strict=True))))
     return sheet

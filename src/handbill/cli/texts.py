@@ -15,6 +15,7 @@ from handbill.cli.blocks import Group
 from handbill.cli.options import OneOf, open_file, shown
 
 F = TypeVar("F", bound=Callable[..., Any])
+SHEETS = (".csv", ".tsv", ".txt")
 MOST_SHEET = 4 << 20  # bytes; a campaign's texts are a few KB
 
 
@@ -47,16 +48,21 @@ def campaign_argument(command: F) -> F:
 @click.option("--left", is_flag=True, help="Only what lacks a translation or has changed since.")
 def export(campaign: Path, language: str, out: Path | None, separator: str, left: bool) -> None:
     """Write a sheet of two columns: each text with its limits, and its translation so far."""
-    from handbill.apps.translate import exported
+    from handbill.apps.translate import exported, kept_from
     from handbill.texts.sheet import SEPARATORS
 
     with opened(campaign) as work:
         data, count = exported(work.campaign, language, SEPARATORS[separator], only_left=left)
-    if out is None:
-        click.echo(data, nl=False)
-        return
-    if out.is_symlink() or out.is_dir():
-        raise MistakesError([Mistake(Place(str(out)), "", "cannot hold the sheet", "a file NAME.csv")])
+        if out is None:
+            click.echo(data, nl=False)
+            return
+        there = out.suffix.lower() not in SHEETS or out.is_symlink() or (out.exists() and not out.is_file())
+        why, expected = "cannot hold the sheet" if there else "", "a file NAME.csv"
+        if not why and out.exists():
+            why = kept_from(work.campaign, language, sheet_bytes(out), str(out))
+            expected = "another name, or the sheet imported or put away first"
+        if why:
+            raise MistakesError([Mistake(Place(str(out)), "", why, expected)])
     save(out, data)
     click.echo(f"{out} written, {count} texts to translate into {language}")
 
@@ -88,7 +94,7 @@ def check(campaign: Path, language: str | None) -> None:
     from handbill.apps.translate import checked, languages
 
     with opened(campaign) as work:
-        tags = [language] if language else languages(work.campaign)
+        tags = [language] if language is not None else languages(work.campaign)
         mistakes = [one for tag in tags for one in checked(work.campaign, tag)]
         if mistakes:
             raise MistakesError(mistakes)

@@ -75,7 +75,7 @@ def find_texts(loader: Loader, campaign: Path, name: str, language: str, at: Pla
     """
     if not re.fullmatch(TAG, language):
         what, expected = PATTERNS[TAG]
-        raise MistakesError([Mistake(at, "", f"{language} is not {what}", expected)])
+        raise MistakesError([Mistake(at, "", f"{language or 'this'} is not {what}", expected)])
     own, shared = text_files(campaign, name, language)
     found = [path for path in (own, shared) if path.is_file()]
     if len(found) == 2:

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from handbill.base.errors import Mistake, MistakesError, Place, nearest
 from handbill.base.frozen import dataclass
-from handbill.catalogue.sheet import decode, read_csv
+from handbill.catalogue.sheet import NOT_UTF_8, decode, read_csv
 from handbill.texts.source import Key, Source, stamp
 
 SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
@@ -21,6 +22,9 @@ CHANGED = "changed since it was translated"
 LEAST_CELLS = 2
 _FORMULA = re.compile("['\\s]*[=+\\-@\t\r\n＝＋－＠]")
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+#: How other files begin that are taken for sheets: ZIP (PKWARE's APPNOTE 4.3.7), the compound file of MS-CFB.
+_OTHER = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+_AS = "a sheet saved as CSV in UTF-8, or as Unicode text"
 _BOM = "\ufeff"  # by which spreadsheets know UTF-8 (common practice)
 
 
@@ -87,15 +91,8 @@ def read_sheet(
     raw: bytes, label: str, known: Mapping[Key, Source], campaign: str, language: str
 ) -> tuple[Filled, ...]:
     """The rows with a translation. Raises MistakesError with every row that cannot be used, by its number."""
-    if raw[:2] in _UTF_16:
-        try:
-            raw = raw.decode("utf-16").encode()
-        except UnicodeError:
-            raise MistakesError(
-                [Mistake(Place(label), "", "not UTF-16, as it says it is", "UTF-8")]
-            ) from None
-    text = decode(raw, label)
-    sheet = read_csv(text, label, lambda names: sum(name == language for name in names))
+    text = _decoded(raw, label)
+    sheet = read_csv(text, label, lambda names: sum(name == language for name in names), ragged=True)
     _check_head(sheet.headers, label, campaign, language)
     first, second = sheet.headers[0].value, sheet.headers[1].value
     mistakes = list(sheet.mistakes)
@@ -122,6 +119,23 @@ def read_sheet(
     if mistakes:
         raise MistakesError(mistakes)
     return tuple(found.values())
+
+
+def _decoded(raw: bytes, label: str) -> str:
+    """The sheet's text. Raises MistakesError for what is no text, and says how it is to be saved."""
+    if raw.startswith(_OTHER):
+        message = "a spreadsheet's own kind of file, not CSV"
+        raise MistakesError([Mistake(Place(label), "", message, _AS)])
+    if raw[:2] in _UTF_16:
+        try:
+            raw = raw.decode("utf-16").encode()
+        except UnicodeError:
+            raise MistakesError([Mistake(Place(label), "", "not UTF-16, as it says it is", _AS)]) from None
+    try:
+        return decode(raw, label)
+    except MistakesError as error:
+        wrong = [replace(one, expected=_AS) if one.message == NOT_UTF_8 else one for one in error.mistakes]
+        raise MistakesError(wrong) from None
 
 
 def _check_head(headers: Sequence[object], label: str, campaign: str, language: str) -> None:
@@ -151,5 +165,6 @@ def _unknown(at: Place, row: str, last: str, name: str, names: Mapping[str, Key]
     if not (last.strip().startswith("[") and last.strip().endswith("]")):
         message = "the first column does not say which text it is"
         return Mistake(at, row, message, "its last line as export wrote it, such as [top: headline]")
-    message, expected = f"the campaign has no text {name}", "a key of this campaign; export writes them"
+    message = f"the campaign has no text {name}"
+    expected = "a key of this campaign as it is now, which a new export has, or no such row"
     return Mistake(at, row, message, expected, nearest(name, names))
