@@ -116,8 +116,7 @@ class Desk:
         """Which variant has the id `name`. Raises Fault with the nearest one."""
         own = name.removeprefix(f"brand={self.brand},") if self.brand else name
         own = files.MAIN if own == f"brand={self.brand}" else own
-        found = self.plan.number(own)
-        return found if found is not None else self.plan.index(self.plan.find(own))  # the latter says why not
+        return self.plan.where(own)
 
     @property
     def scope(self) -> str:

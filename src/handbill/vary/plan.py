@@ -122,13 +122,17 @@ class Plan(Sequence[Variant]):
 
     def find(self, name: str) -> Variant:
         """The variant of an id. Raises Fault."""
+        return self[self.where(name)]
+
+    def where(self, name: str) -> int:
+        """The number of the variant of an id. Raises Fault with the nearest one."""
         number = self.number(name)
         if number is None:
             ids = [one.id for one, _n in zip(self, range(2_000), strict=False)]
             few = len(self) <= 12
             expected = "one of " + "; ".join(ids) if few else "an id of handbill variants list"
             raise Fault(f"no variant {name}", expected=expected, nearest=nearest(name, ids))
-        return self[number]
+        return number
 
     def number(self, name: str) -> int | None:
         """Where the variant of an id is, None where there is none."""
