@@ -6,6 +6,7 @@ schemes; a colour that is too light or too dark for its place is mixed with blac
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
@@ -50,13 +51,16 @@ def until(colour: str, toward: str, grounds: Iterable[str], least: float) -> str
     return toward
 
 
-def palette(colours: Sequence[str]) -> Palette:
-    """A palette of up to two colours given as #rgb or #rrggbb: the first leads, the second marks."""
+def palette(colours: Sequence[str], ground: str = PAPER) -> Palette:
+    """A palette of up to two colours given as #rgb or #rrggbb: the first leads, the second marks.
+
+    `ground` is under the sections on light screens.
+    """
     given = tuple(_full(one) for one in colours)
     lead = given[0] if given else NO_COLOUR
     mark = given[1] if len(given) > 1 else lead
     light = _scheme(
-        lead, mark, page=mix(PAPER, lead, 0.05), ground=PAPER, card=mix(PAPER, lead, 0.07), dark=False
+        lead, mark, page=mix(ground, lead, 0.05), ground=ground, card=mix(ground, lead, 0.07), dark=False
     )
     deep_page, deep_ground = mix("#0d0e10", lead, 0.06), mix("#17181b", lead, 0.08)
     dark = _scheme(lead, mark, page=deep_page, ground=deep_ground, card=mix("#212327", lead, 0.1), dark=True)
@@ -142,18 +146,40 @@ TONES = {
 }
 
 
-def starter_files(name: str, made: Palette, samples: Path) -> dict[str, bytes]:
+def starter_files(name: str, made: Palette, samples: Path, source: Path | None = None) -> dict[str, bytes]:
     """What brands/NAME/ begins with: brand.yaml, and the sample shop's rows and pictures to replace.
 
+    `source` is the picture that the colours were taken from; it goes with them.
     Each sample review says that it was made up, so that no reader takes it for a customer's.
     """
-    files = {"brand.yaml": brand_yaml(name, made).encode()}
+    own = "" if source is None else _plain_name(source)
+    files = {"brand.yaml": brand_yaml(name, made, own).encode()}
     files["standing/footer.yaml"] = FOOTER.encode()
     files["products.csv"] = (samples / "products.csv").read_bytes()
+    files["prices.csv"] = _history(samples / "products.csv")
     files["reviews.csv"] = _marked(samples / "reviews.csv")
     for path in sorted((samples / "pictures").iterdir()):
         files[f"pictures/{path.name}"] = path.read_bytes()
+    if source is not None:
+        files[f"pictures/{own}"] = source.read_bytes()
     return files
+
+
+def _plain_name(path: Path) -> str:
+    """A file's name as any system and any mail takes it."""
+    return re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-")[:40] + path.suffix.lower()
+
+
+def _history(path: Path) -> bytes:
+    """What the sample products cost since when: an old price up to the reduction, as the law counts it."""
+    import csv
+
+    lines = ["sku,from,price"]
+    for row in csv.DictReader(path.read_text("utf-8").splitlines()):
+        lines.append(f"{row['sku']},2026-09-01,{row['was'] or row['price']}")
+        if row["was"]:
+            lines.append(f"{row['sku']},2027-02-01,{row['price']}")
+    return ("\n".join(lines) + "\n").encode()
 
 
 def _marked(path: Path) -> bytes:
@@ -169,11 +195,12 @@ def _marked(path: Path) -> bytes:
     return out.getvalue().encode()
 
 
-def brand_yaml(name: str, made: Palette) -> str:
-    """The house style as a file with a comment on every part."""
+def brand_yaml(name: str, made: Palette, source: str = "") -> str:
+    """The house style as a file with a comment on every part; `source` is the picture it was taken from."""
     words = name.split("-")
     title = " ".join(one if one in SMALL_WORDS and one != words[0] else one.capitalize() for one in words)
     given = " and ".join(made.given) if made.given else "no colour at all"
+    given += f", taken from pictures/{source}" if source else ""
     colours = "\n".join(
         f'  {role}: {{light: "{light}", dark: "{dark}"}}  # {WHY[role]}'
         for role, (light, dark) in made.colours.items()
@@ -185,7 +212,9 @@ def brand_yaml(name: str, made: Palette) -> str:
         )
         for tone, roles in made.tones.items()
     )
-    return _BRAND.format(name=name, title=title, given=given, colours=colours, tones=tones)
+    return _BRAND.format(name=name, title=title, given=given, colours=colours, tones=tones,
+        logo=source or "logo.png",
+    )  # fmt: skip
 
 
 FOOTER = """\
@@ -223,9 +252,10 @@ navigation:
 # in; `columns:` says under which header each field stands, if yours are called otherwise.
 products: {{file: products.csv}}
 reviews: {{file: reviews.csv}}
+truth: {{prices: prices.csv}}  # what each product cost since when: old prices are held against it
 
 # A logo at twice the width it is shown, for light grounds and for dark. Until then the name stands there.
-# logo: {{for_light: logo.png, for_dark: logo-light.png, alt: {title}, width: 140}}
+# logo: {{for_light: {logo}, for_dark: logo-light.png, alt: {title}, width: 140}}
 
 # Light and dark screens. Words hold 4.5:1 on page, ground and card, buttons 3:1 (WCAG 2.2, 1.4.3 and 1.4.11).
 colours:

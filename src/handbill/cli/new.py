@@ -6,6 +6,7 @@ import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,6 +18,9 @@ from handbill.cli.blocks import columns
 from handbill.cli.options import brand_option, load, must_open, shown, workspace_option
 from handbill.loader import MARK, Loader, find_root
 from handbill.models.common import NAME, PATTERNS
+
+if TYPE_CHECKING:
+    from handbill.apps.taken import Taken
 
 
 @click.command()
@@ -31,6 +35,13 @@ from handbill.models.common import NAME, PATTERNS
     metavar="'#RRGGBB'",
     help="With --house-style: the shop's colour; twice for two.",
 )
+@click.option(
+    "--from",
+    "source",
+    type=click.Path(path_type=Path),
+    metavar="PICTURE",
+    help="With --house-style: take the colours from a logo or photo.",
+)
 @workspace_option
 def command(
     outline: str | None,
@@ -38,6 +49,7 @@ def command(
     name: str | None,
     style: str | None,
     colours: Sequence[str],
+    source: Path | None,
     workspace: Path | None,
 ) -> None:
     """Write a campaign from OUTLINE, ready to fill; alone, list the outlines.
@@ -46,11 +58,13 @@ def command(
     """
     if style is not None:
         if outline or brand or name:
-            raise click.UsageError("--house-style goes with --colour and --workspace alone")
-        new_style(style, colours, workspace)
+            raise click.UsageError("--house-style goes with --colour, --from and --workspace alone")
+        if colours and source:
+            raise click.UsageError("the colours come from --colour or --from, not from both")
+        new_style(style, colours, workspace, source)
         return
-    if colours:
-        raise click.UsageError("--colour goes with --house-style")
+    if colours or source:
+        raise click.UsageError(f"{'--colour' if colours else '--from'} goes with --house-style")
     loader = must_open(workspace)
     try:
         if outline is None:
@@ -99,8 +113,11 @@ def new_campaign(loader: Loader, outline: str, brand: str, name: str) -> None:
     click.echo(f"Fill it in, then: handbill compile {os.path.relpath(target)}")
 
 
-def new_style(name: str, colours: Sequence[str], workspace: Path | None) -> None:
-    """Write brands/NAME/ with a sample catalogue, outside a workspace its mark too. Raises MistakesError."""
+def new_style(name: str, colours: Sequence[str], workspace: Path | None, source: Path | None = None) -> None:
+    """Write brands/NAME/ with a sample catalogue, outside a workspace its mark too. Raises MistakesError.
+
+    With the picture `source` the colours are taken from it.
+    """
     from handbill.apps.samples import folder
     from handbill.apps.style import palette, starter_files
 
@@ -116,9 +133,11 @@ def new_style(name: str, colours: Sequence[str], workspace: Path | None) -> None
         wrong.append(Mistake(Place("--colour"), "", f"{len(colours)} colours", "one or two"))
     if wrong:
         raise MistakesError(wrong)
+    found = _taken(source) if source is not None else None
+    made = palette(found.colours, found.ground) if found is not None else palette(colours)
     if not (root / MARK).exists():
         _write(root / MARK, "# Marks a workspace: brands/, campaigns/ and out/ lie beside it.\nhandbill: 1\n")
-    for file, data in starter_files(name, palette(colours), folder()).items():
+    for file, data in starter_files(name, made, folder(), source).items():
         path = target / file
         path.parent.mkdir(parents=True, exist_ok=True)
         write_atomic(path, data)
@@ -126,7 +145,24 @@ def new_style(name: str, colours: Sequence[str], workspace: Path | None) -> None
     click.echo(
         f"{os.path.relpath(target)} written: brand.yaml, and a sample catalogue to replace by your own"
     )
+    if found is not None:
+        for part in found.parts:
+            role = {"lead": "leads: buttons", "mark": "marks: links, lines above headings"}.get(part.role)
+            share = f"{part.share:.1%} of the picture" if part.share else "since the picture has no colour"
+            click.echo(f"  {part.colour} {role or 'lies under the words'} ({share})")
+        click.echo("  each mixed with black or white where words need it: 4.5:1, light and dark")
     click.echo(f"A first mail: handbill new launch --brand {name}")
+
+
+def _taken(source: Path) -> Taken:
+    """The colours of a picture. Raises MistakesError."""
+    from handbill.apps.taken import taken
+    from handbill.base.cache import Cache
+
+    try:
+        return taken(source, Cache())
+    except Fault as fault:
+        raise MistakesError([fault.at(Place("--from"))]) from None
 
 
 def write_block(name: str, brand: str | None, workspace: Path | None) -> None:

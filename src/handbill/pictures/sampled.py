@@ -12,8 +12,8 @@ import numpy as np
 from PIL import Image
 
 from handbill.base.frozen import dataclass
-from handbill.pictures.colour import Array, from_oklab, hex_of, lab_of, srgb
-from handbill.pictures.shots import ring_ground, solid_of, studied
+from handbill.pictures.colour import Array, difference, from_oklab, hex_of, lab_of, srgb
+from handbill.pictures.shots import LIKE, ring_ground, solid_of, studied
 
 GROUPS = 8  # to begin with
 TURNS = 12  # of k-means
@@ -34,6 +34,12 @@ class Group:
     chroma: float
     hue: float
     share: float
+
+    def off(self, other: Group) -> float:
+        """Euclidean distance in OKLab."""
+        turn = np.radians(self.hue - other.hue)
+        across = self.chroma**2 + other.chroma**2 - 2 * self.chroma * other.chroma * float(np.cos(turn))
+        return float(np.sqrt((self.lightness - other.lightness) ** 2 + max(0.0, across)))
 
 
 def groups(lab: Array) -> list[Group]:
@@ -110,13 +116,15 @@ def shot_colour(picture: Image.Image) -> str:
     return found[0].colour
 
 
-def colours_of(picture: Image.Image) -> tuple[list[Group], str | None]:
-    """A picture's groups, and its backdrop #rrggbb where its edge is of one colour.
-
-    What is transparent is left out.
-    """
+def colours_of(picture: Image.Image) -> tuple[list[Group], Group | None]:
+    """A picture's groups, and its backdrop where its edge is of one colour, without what is transparent."""
     small, _scale = studied(picture)
     levels = np.asarray(small.convert("RGBA"))
     seen = levels[..., 3] >= OPAQUE
+    found = groups(lab_of(levels[..., :3][seen]))
     ground = ring_ground(levels[..., :3]) if seen.all() else None
-    return groups(lab_of(levels[..., :3][seen])), None if ground is None else hex_of(ground)
+    if ground is None:
+        return found, None
+    lab = lab_of(np.array(ground, dtype=np.uint8))
+    share = float((difference(lab_of(levels[..., :3]), lab) <= LIKE).mean())
+    return found, _group(lab, share)
