@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from tests.composing import document, resolved, write
 
+from handbill.base.letters import clusters
 from handbill.base.source import child, entries, parse_yaml
 
 from .browser import Reader, View
@@ -129,3 +130,18 @@ def test_a_name_of_either_script_moves_nothing_beside_it(
     with reader.open(bare, tmp_path, View(1000)) as opened:
         moved = [*opened.page.evaluate(MIDDLES, [words[0], name, words[1], words[2]])]
     assert (moved != sorted(moved, reverse=way == "rtl")) is ((way == "ltr") is (name == "דנה"))
+
+
+SIGNS = (
+    "👩‍👩‍👧‍👦 👋🏽 🇮🇪🇩🇪 1️⃣ ❤️‍🔥 🏴󠁧󠁢󠁳󠁣󠁴󠁿 🧑🏿‍🚀", "café cafe\u0301", "日の出まで。ｶﾞｷﾞ が か\u3099", "각 한글",
+    "ที่นี่ น้ำ", "שָׁלוֹם", "السَّلامُ", "Zwölf Boxkämpfer", "☀️☁︎ ★☆ ©️ ™", "👨‍🌾👩🏻‍🌾 🐈‍⬛ 👁️‍🗨️", "e\u0301\u0323 a\r\nb",
+)  # fmt: skip
+SEGMENTED = """(texts) => texts.map((text) =>
+    [...new Intl.Segmenter("en", {granularity: "grapheme"}).segment(text)].map((one) => one.segment))"""
+
+
+def test_signs_are_counted_as_the_engine_does(reader: Reader) -> None:
+    """UAX #29 by ICU, which Chromium gives out as Intl.Segmenter (ECMA-402)."""
+    with reader.bare() as page:
+        theirs = page.evaluate(SEGMENTED, list(SIGNS))
+    assert [[*clusters(text)] for text in SIGNS] == theirs

@@ -13,6 +13,7 @@ from pathlib import Path
 from handbill.apps.arms import arms, spoken
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.frozen import dataclass
+from handbill.base.letters import count, extent, room
 from handbill.base.source import child, parse_yaml, place, scalar
 from handbill.expand import Expanded, expand
 from handbill.library.find import Found, blocks, standing
@@ -367,11 +368,12 @@ def _check(row: Filled, mistakes: list[Mistake], notes: list[Mistake]) -> None:
             note(f"the link to {address} is not in it", "[words](" + address + ")")
     if not source.key.section and "\n" in text:
         wrong(f"the {source.key.field} takes no line break", "one line")
-    shortest = sum(len(one if isinstance(one, str) else one.fallback or "") for one in parts)
-    if source.most is not None and shortest > source.most:
-        wrong(f"{shortest} characters, more than {source.most}", "a shorter text")
-    elif source.best is not None and shortest > source.best:
-        note(f"{shortest} characters: lists of mails show about {source.best}", "the offer at the beginning")
+    shortest = "".join(one if isinstance(one, str) else one.fallback or "" for one in parts)
+    if source.most is not None and (long := count(shortest)) > source.most:
+        wrong(f"{long} characters, more than {source.most}", "a shorter text")
+    elif source.best is not None and room(shortest) > source.best:
+        message = f"{extent(shortest)}: lists of mails show about {source.best}"
+        note(message, "the offer at the beginning")
     if not worded(text):
         note(
             f"{show(text)} has no word in it",

@@ -11,6 +11,7 @@ from typing import Any
 from handbill.apps.explained import Explained, Explanation, Line
 from handbill.apps.places import Origin, Whereabouts
 from handbill.base.errors import Place
+from handbill.base.letters import beginning, room
 from handbill.cli.options import SHELL_NAMES
 from handbill.vary.plan import MAIN
 
@@ -117,7 +118,7 @@ def _level(owner: str, folder: Path) -> str:
 
 def _short(value: str) -> str:
     text = " ".join(value.split())
-    return text if len(text) <= LONGEST else text[: LONGEST - 1].rstrip() + "…"
+    return text if room(text) <= LONGEST else beginning(text, LONGEST - 1).rstrip() + "…"
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+from handbill.base.letters import shortened
 from handbill.colour.srgb import Rgb, as_ratio, contrast, written
 from handbill.dom.css import View
 from handbill.preflight.contract import Hit, span
@@ -53,4 +54,4 @@ def by_section(mail: Specimen, inks: Sequence[Ink]) -> Iterator[tuple[str, list[
 
 def cut(text: str) -> str:
     """The beginning of a text."""
-    return text if len(text) <= _QUOTED else text[:_QUOTED].rstrip() + "…"
+    return shortened(text, _QUOTED)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from handbill.base.letters import extent
 from handbill.measure.layout import PHONE, Screen
 from handbill.preflight.rules.link_same_words import untagged
 from handbill.preflight.specimen import Specimen
@@ -19,8 +20,8 @@ def read(mail: Specimen) -> tuple[Reading, ...]:
 
 
 def _lines(mail: Specimen) -> Iterator[Reading]:
-    yield Reading("subject", f"{len(mail.subject)} characters")
-    yield Reading("preheader", f"{len(mail.preheader)} characters")
+    yield Reading("subject", extent(mail.subject))
+    yield Reading("preheader", extent(mail.preheader))
 
 
 def _boxes(mail: Specimen) -> Iterator[Reading]:

@@ -10,10 +10,12 @@ from __future__ import annotations
 import json
 import math
 import unicodedata
+from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 
 from handbill.base.frozen import dataclass
+from handbill.base.letters import clusters
 from handbill.brand.style import HouseStyle
 
 # Family name, lower case, to (table, factor on its widths). Factors other than 1 are from memory and on the
@@ -57,7 +59,7 @@ def text_width(
     face = _face(table + "-bold" if bold else table)
     units = 0.0
     shown = 0
-    for character in text:
+    for character in text if text.isascii() else _drawn(text):
         known = face.widths.get(character)
         advance = _by_class(character, face) if known is None else known
         units += advance
@@ -104,6 +106,13 @@ def _pick(stack: str) -> tuple[str, float]:
         if found is not None:
             return found
     return _UNKNOWN_STACK
+
+
+def _drawn(text: str) -> Iterator[str]:
+    """The characters that are drawn by themselves: of a joined emoji, a flag or one with a tone the first."""
+    for piece in clusters(text):
+        joined = len(piece) > 1 and unicodedata.category(piece[0]) in ("So", "Sk")
+        yield from piece[0] if joined else piece
 
 
 def _by_class(character: str, face: _Face) -> float:

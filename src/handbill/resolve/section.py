@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from handbill.base.errors import Fault, Mistake, Place
+from handbill.base.letters import count
 from handbill.base.money import parse_money
 from handbill.base.source import Node, find, place
 from handbill.brand.style import BASE
@@ -258,7 +259,7 @@ class SectionResolver:
 
     def text(self, value: str, way: Way, most: int | None = None) -> Text:
         filled = self.fill(value.strip(), way)
-        if most is not None and (long := len(shown(filled))) > most:
+        if most is not None and (long := count(shown(filled))) > most:
             self.refuse(way, f"{long} characters, more than {most}", "a shorter text")
         made = (Lines if any("\n" in part for part in filled if isinstance(part, str)) else Text)(
             filled, self.voice
@@ -285,8 +286,8 @@ class SectionResolver:
         shop = self.shop
 
         def work() -> Copy:
-            if most is not None and len(value) > most:
-                raise Fault(f"{len(value)} characters, more than {most}", expected="a shorter text")
+            if most is not None and (long := count(value)) > most:
+                raise Fault(f"{long} characters, more than {most}", expected="a shorter text")
             shop.check_recipient(value)
             tree = fill_copy(
                 parse_copy(value.strip()), self.facts, shop.context.formats, link=self.whole, rtl=shop.rtl,

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from handbill.base.letters import extent, room
 from handbill.preflight.contract import NOTE, Hit, Rule, head
 from handbill.preflight.specimen import Specimen
 
@@ -10,10 +11,11 @@ LEAST, MOST = 35, 90  # characters that lists of mails show
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """A preheader that leaves room, or is cut off."""
-    long = len(mail.preheader.strip())
+    preheader = mail.preheader.strip()
+    long = room(preheader)
     if long and not LEAST <= long <= MOST:
         fit = "leaves room for more" if long < LEAST else "is cut off"
-        message = f"the preheader has {long} characters; lists show {LEAST} to {MOST}, so it {fit}"
+        message = f"the preheader has {extent(preheader)}; lists show {LEAST} to {MOST}, so it {fit}"
         yield Hit(message, head("preheader"))
 
 

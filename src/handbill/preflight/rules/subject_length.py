@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from handbill.base.letters import beginning, extent, room
 from handbill.preflight.contract import WARNING, Hit, Rule, head
 from handbill.preflight.specimen import Specimen
 
@@ -10,9 +11,9 @@ MOST = 60  # characters that a desktop's list shows; a phone's shows 30 to 40
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """A subject that lists of mails cut off."""
-    if len(mail.subject) > MOST:
-        message = f"the subject has {len(mail.subject)} characters; a list of mails shows about {MOST}"
-        yield Hit(f"{message}, up to “{mail.subject[:MOST].rstrip()}”", head("subject"))
+    if room(mail.subject) > MOST:
+        message = f"the subject has {extent(mail.subject)}; a list of mails shows about {MOST}"
+        yield Hit(f"{message}, up to “{beginning(mail.subject, MOST).rstrip()}”", head("subject"))
 
 
 RULE = Rule(
