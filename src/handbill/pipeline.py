@@ -7,7 +7,7 @@ bounds. Nothing depends on what was kept, nor on the order of the mails. `batch`
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import partial
 from itertools import count
 from pathlib import Path
@@ -117,6 +117,19 @@ class Desk:
         own = name.removeprefix(f"brand={self.brand},") if self.brand else name
         own = files.MAIN if own == f"brand={self.brand}" else own
         return self.plan.where(own)
+
+    def numbers(self, names: Iterable[str]) -> list[int]:
+        """Which variants have these ids, as `--variant` names them. Raises MistakesError for ids of none."""
+        numbers: list[int] = []
+        mistakes: list[Mistake] = []
+        for name in names:
+            try:
+                numbers.append(self.number(name))
+            except Fault as fault:
+                mistakes.append(fault.at(Place("--variant")))
+        if mistakes:
+            raise MistakesError([*self.wrong, *mistakes])
+        return numbers
 
     @property
     def scope(self) -> str:

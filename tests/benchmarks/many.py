@@ -28,7 +28,7 @@ OF_SCRIPT = 60  # mails of the baseline, whose cost for each is the same from th
 BRANDS = 20
 TURNS = 2
 MEMORY = Path("/dev/shm")  # Linux keeps these files in memory
-ROOM = 2**31  # bytes asked of it
+ROOM = 2**30  # bytes asked of it; ten thousand small mails take a third
 WORDS = (("top.kicker", "Kicker"), ("top.headline", "Headline"), ("top.copy", "Copy"), ("end.copy", "Words"))
 SMALL = """\
 handbill: 1

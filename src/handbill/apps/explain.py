@@ -16,7 +16,7 @@ from handbill.apps.describe import said_as
 from handbill.apps.explained import Explained, Explanation, Line
 from handbill.apps.places import Origin, owner, shown
 from handbill.apps.sources import Sources
-from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.errors import Fault, Place
 from handbill.base.source import (
     Node,
     child,
@@ -57,15 +57,7 @@ def explain(
     Raises MistakesError with all that is wrong in one, but for what shows only when a mail is drawn.
     """
     desk = Desk(loader, campaign_file(loader, path), brand=brand)
-    wrong: list[Mistake] = []
-    numbers: list[int] = []
-    for name in variants:
-        try:
-            numbers.append(desk.number(name))
-        except Fault as fault:
-            wrong.append(fault.at(Place("--variant")))
-    if wrong:
-        raise MistakesError([*desk.wrong, *wrong])
+    numbers = desk.numbers(variants)
     usual = desk.plan.number(desk.plan.baseline.id) or 0
     yield from (_explained(loader, desk, number) for number in numbers or [usual])
 

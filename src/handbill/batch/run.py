@@ -34,7 +34,7 @@ def compile_campaign(
     """
     job = Job(str(loader.root), str(path), how.brand, how.pictures, str(out), "", "", stamp, how.strict)
     desk = open_desk(job, loader)
-    numbers = _numbers(desk, how.variants)
+    numbers = sorted(set(desk.numbers(how.variants))) if how.variants else range(len(desk))
     campaign = _named(desk, numbers, str(out))
     try:
         store = Store(out, campaign)
@@ -71,22 +71,6 @@ def _hosting(root: Path, out: Path, hosted: Open) -> Iterator[Hosting]:
         unknown = tuple(sorted(named.keys() - known))
         if missing or unknown:
             yield Hosting(file, base, tuple(sorted(missing)), unknown)
-
-
-def _numbers(desk: Desk, variants: Sequence[str]) -> Sequence[int]:
-    """Which variants to make. Raises MistakesError for ids of none."""
-    if not variants:
-        return range(len(desk))
-    numbers: set[int] = set()
-    mistakes: list[Mistake] = []
-    for name in variants:
-        try:
-            numbers.add(desk.number(name))
-        except Fault as fault:
-            mistakes.append(fault.at(Place("--variant")))
-    if mistakes:
-        raise MistakesError([*desk.wrong, *mistakes])
-    return sorted(numbers)
 
 
 def _named(desk: Desk, numbers: Sequence[int], out: str) -> str:
