@@ -17,7 +17,7 @@ CalendarDay = Annotated[
 ]
 Meaning = Literal[
     "percent", "off", "save", "up_to", "from", "half", "free", "ends", "starts", "today", "tomorrow", "hours",
-    "days", "left", "code", "elsewhere", "rated",
+    "days", "left", "code", "least", "offer", "elsewhere", "rated",
 ]  # fmt: skip
 Phrases = Annotated[tuple[Filled, ...], BeforeValidator(lines)]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
+from urllib.parse import parse_qsl, urlsplit
 
 from handbill.base.frozen import dataclass
 from handbill.base.money import parse_money
@@ -17,15 +18,16 @@ from handbill.catalogue.rows import ProductRow
 from handbill.preflight.contract import Hit, Way, Where, head, section
 from handbill.preflight.part import Part
 from handbill.resolve.locale import Locale
-from handbill.resolve.values import Fields
-from handbill.truth.claims import Claim, Finder
+from handbill.resolve.values import Address, Fields
+from handbill.truth.claims import Claim, Finder, misspelt
+from handbill.truth.context import FACT, OFFER
 from handbill.truth.judge import Fault, Known, Offer, Verdict, judge
 
 if TYPE_CHECKING:
     from handbill.preflight.specimen import Specimen
 
 _FACT = re.compile(r"\$?\$\{[^}]*\}")
-_GAP = "\ufffc"  # stands for what a fact says: no number, no word, no space
+_HANDED = ("code", "coupon", "couponcode", "voucher", "promo", "promocode", "discount", "gutschein")
 _MARKS = re.compile(r"[*`\\]|\]\([^)\s]*\)|\[")
 
 
@@ -53,15 +55,49 @@ def judged(mail: Specimen) -> Iterator[Judged]:
     shop = mail.mail.shop
     known = Known(shown_products(mail), _offer(mail), mail.mail.campaign.send, shop.brand.currency)
     finders: dict[str, Finder] = {}
-    for typed in typed_texts(mail):
-        finder = finders.get(typed.language)
-        if finder is None:
-            same = typed.language == shop.context.locale.tag
-            locale = shop.context.locale if same else Locale.load(typed.language, shop.pictures.cache)
-            finder = finders[typed.language] = Finder(locale, shop.brand.currency, shop.brand.truth.phrases)
+
+    def finder(language: str) -> Finder:
+        if language not in finders:
+            same = language == shop.context.locale.tag
+            locale = shop.context.locale if same else Locale.load(language, shop.pictures.cache)
+            finders[language] = Finder(locale, shop.brand.currency, shop.brand.truth.phrases)
+        return finders[language]
+
+    texts = [(typed, _claims(typed, finder(typed.language), known)) for typed in typed_texts(mail)]
+    spoken = {
+        typed.where.section
+        for typed, claims in texts
+        if finder(typed.language).context.speaks(typed.text)
+        or any(one.kind in ("percent", "saving", "code") for one in claims)
+    }
+    for part in mail.parts:
+        if any(row.was is not None for _way, row in _rows(part)):
+            spoken.add(part.id)
+    for typed, claims in texts:
         about = typed.about or _named(typed.text, known)
-        for claim in finder.claims(typed.text):
-            yield Judged(typed.where, claim, judge(claim, known, about))
+        for claim in claims:
+            verdict = judge(claim, known, about, spoken=typed.where.section in spoken)
+            yield Judged(typed.where, claim, verdict)
+    for part in mail.parts if known.offer.code else ():
+        for where, claim in _linked(part):
+            yield Judged(where, claim, judge(claim, known))
+
+
+def _claims(typed: Typed, finder: Finder, known: Known) -> list[Claim]:
+    """A text's claims; words that are nearly the offer's code count as codes too."""
+    found = finder.claims(typed.text)
+    codes = {one.text for one in found}
+    nearly = misspelt(typed.text, known.offer.code) if known.offer.code else ()
+    return [*found, *(one for one in nearly if one.text not in codes)]
+
+
+def _linked(part: Part) -> Iterator[tuple[Where, Claim]]:
+    """The codes that the section's links hand to the shop."""
+    for way, value in part.values():
+        if isinstance(value, Address) and "?" in value.plain:
+            for name, code in parse_qsl(urlsplit(value.plain).query):
+                if name.lower() in _HANDED:
+                    yield section(part.id, *way), Claim("code", f"{name}={code}", text=code)
 
 
 def found(mail: Specimen, fault: Fault) -> Iterator[Hit]:
@@ -110,7 +146,7 @@ def shown_products(mail: Specimen) -> list[ProductRow]:
 
 def without_facts(text: str) -> str:
     """A typed text as it reads, with a gap for each fact and without the marks of copy."""
-    return _MARKS.sub("", _FACT.sub(_GAP, text))
+    return _MARKS.sub("", _FACT.sub(lambda one: OFFER if "{offer." in one[0] else FACT, text))
 
 
 def _named(text: str, known: Known) -> ProductRow | None:

@@ -89,6 +89,8 @@ def _patterns(locale: Locale) -> tuple[re.Pattern[str], ...]:
             rf"(?P<d>\d{{1,2}}){_ORDINAL} ?(?:de |d['’]|of )?{month}\.?{year}",
             rf"{month}\.? (?P<d>\d{{1,2}})(?:st|nd|rd|th)?(?!\d){year}",
         ]
+        if patterns.dates["short"][2].startswith("."):  # 28.02., with its second full stop
+            forms.append(r"(?P<d>\d{1,2})\. ?(?P<M>\d{1,2})\.(?! ?\d)")
     elif patterns.dates["long"][1][0] == "y":  # 2027年2月28日: the year and its word may be left out
         forms.append(_form(("", *patterns.dates["long"][3:]), month, locale))
     return tuple(re.compile(rf"(?i)(?<![0-9A-Za-z.,])(?:{form})(?![0-9A-Za-z])") for form in forms)

@@ -16,10 +16,7 @@ from typing import Literal
 from handbill.base.frozen import dataclass
 from handbill.base.money import Money
 from handbill.catalogue.rows import ProductRow
-from handbill.truth.claims import Claim
-
-# Words that speak of an end or a start alone: with the others a date may be that of anything.
-_STRONG = re.compile(r"(?i)ends?\b|endet|valid|gültig|expir|läuft|last|letzt|start|begin")
+from handbill.truth.claims import STRONG, Claim
 
 Fault = Literal["overstated", "stale", "contradicts", "unsupported", "unread"]
 
@@ -56,21 +53,28 @@ class Verdict:
     way: tuple[str, ...] = ()
 
 
-def judge(claim: Claim, known: Known, about: ProductRow | None = None) -> Verdict | None:
-    """What is wrong with `claim`, None for one that holds. `about` is the product that it speaks of."""
+def judge(
+    claim: Claim, known: Known, about: ProductRow | None = None, *, spoken: bool = True
+) -> Verdict | None:
+    """What is wrong with `claim`, None for one that holds. `about` is the product that it speaks of.
+
+    `spoken` says whether what stands around the claim speaks of the offer.
+    """
     if claim.kind == "unread":
         return Verdict("unread", f"“{claim.words}”: {claim.why}")
     if claim.kind == "percent":
         return _percent(claim, known, about)
-    if claim.kind in ("saving", "price"):
+    if claim.kind in ("saving", "price", "least"):
         if claim.unit != known.currency:
             return Verdict("unread", f"“{claim.words}”: the files hold prices in {known.currency}")
+        if claim.kind == "least":
+            return _least(claim, known)
         return (_saving if claim.kind == "saving" else _price)(claim, known, about)
     if claim.kind == "count":
         return _count(claim, about)
     if claim.kind == "code":
         return _code(claim, known)
-    return _time(claim, known) if claim.kind != "elsewhere" else None
+    return _time(claim, known, spoken) if claim.kind != "elsewhere" else None
 
 
 def cut(row: ProductRow) -> Fraction:
@@ -88,8 +92,9 @@ def at(row: ProductRow) -> str:
 
 def _percent(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | None:
     said, offer = Fraction(claim.value), known.offer
-    if offer.kind == "code" and offer.percent is not None and about is None:
-        if said == offer.percent:
+    if offer.kind == "code" and offer.percent is not None and (about is None or about.was is None):
+        reduced = [] if about is not None else [row for row in known.products if row.was is not None]
+        if said == offer.percent or any(int(cut(row)) == said for row in reduced):
             return None
         message = f"“{claim.words}”, but the code {offer.code} takes {offer.percent} % off"
         return Verdict("contradicts", message, ("offer", "percent"))
@@ -124,8 +129,11 @@ def _shown(percent: Fraction) -> str:
 
 def _saving(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | None:
     said, offer = Money(claim.value, claim.unit), known.offer
-    if offer.kind == "code" and offer.amount is not None and about is None:
-        if said == offer.amount:
+    if offer.kind == "code" and offer.amount is not None and (about is None or about.was is None):
+        reduced = [] if about is not None else known.products
+        if said == offer.amount or any(
+            row.was is not None and row.was - row.price == said for row in reduced
+        ):
             return None
         message = f"“{claim.words}”, but the code {offer.code} takes {offer.amount} off"
         return Verdict("contradicts", message, ("offer", "amount"))
@@ -153,11 +161,14 @@ def _price(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | No
         prices = [about.price, *([about.was] if about.was is not None else [])]
         if said in prices or (about.was is not None and said == about.was - about.price):
             return None
+        if claim.subject == "other":
+            return Verdict("unread", f"“{claim.words}”: nothing says that it is the price of {about.name}")
         return Verdict("contradicts", f"“{claim.words}”, but {at(about)} costs {about.price}")
     if said in (offer.least, offer.amount):
         return None
-    if claim.bound == "from" and known.products:
-        low = min(known.products, key=lambda row: row.price)
+    meant = known.products if claim.subject == "open" else _meant(claim.before, known.products)
+    if claim.bound == "from" and meant:
+        low = min(meant, key=lambda row: row.price)
         if said < low.price:
             return Verdict("overstated", f"“{claim.words}”, but the lowest price is {low.price}, {at(low)}")
         if said > low.price:
@@ -166,6 +177,29 @@ def _price(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | No
     if any(said in (row.price, row.was) for row in known.products):
         return None
     return Verdict("unread", f"“{claim.words}”: no product of the mail has this price")
+
+
+def _meant(words: str, products: Iterable[ProductRow]) -> list[ProductRow]:
+    """The products that share a word with the words before a price: “kettles from …”."""
+    said = re.findall(r"[^\W\d_]{4,}", words.casefold())
+    return [
+        row
+        for row in products
+        if any(
+            one.startswith(word) or word.startswith(one)
+            for one in re.findall(r"[^\W\d_]{4,}", row.name.casefold())
+            for word in said
+        )
+    ]
+
+
+def _least(claim: Claim, known: Known) -> Verdict | None:
+    least = known.offer.least
+    if least is None:
+        return Verdict("unread", f"“{claim.words}”: the offer asks for no order of a size")
+    if Money(claim.value, claim.unit) == least:
+        return None
+    return Verdict("contradicts", f"“{claim.words}”, but the code needs {least}", ("offer", "least"))
 
 
 def _count(claim: Claim, about: ProductRow | None) -> Verdict | None:
@@ -180,6 +214,8 @@ def _count(claim: Claim, about: ProductRow | None) -> Verdict | None:
 
 def _code(claim: Claim, known: Known) -> Verdict | None:
     offer = known.offer
+    if claim.why and claim.text.casefold() != offer.code.casefold():
+        return Verdict("unread", f"“{claim.words}”: {claim.why}")
     if offer.kind != "code":
         return Verdict("unsupported", f"“{claim.words}”, but the campaign offers no code")
     if claim.text.casefold() == offer.code.casefold():
@@ -187,39 +223,42 @@ def _code(claim: Claim, known: Known) -> Verdict | None:
     return Verdict("contradicts", f"“{claim.words}”, but the code is {offer.code}", ("offer", "code"))
 
 
-def _time(claim: Claim, known: Known) -> Verdict | None:
+def _time(claim: Claim, known: Known, spoken: bool) -> Verdict | None:
     """An offer that ends in the first minute of a day ends with the day before."""
     offer, name = known.offer, "starts" if claim.kind == "starts" else "ends"
     moment = offer.starts if name == "starts" else offer.ends
+    ours = claim.subject == "offer" or (claim.subject == "open" and spoken and bool(offer.kind))
     if moment is None:
-        if claim.kind == "soon" and claim.text == "within":
+        if claim.kind == "soon":
             return None  # urgency without a date has a rule of its own
         why = "the campaign has no offer" if not offer.kind else f"the offer has no `{name}:`"
-        if claim.kind == "soon":
-            return None
-        fault: Fault = "unsupported" if offer.kind and _STRONG.match(claim.words) else "unread"
+        fault: Fault = "unsupported" if ours else "unread"
         return Verdict(fault, f"“{claim.words}”, but {why}", ("offer",) if offer.kind else ())
-    days = _last_days(moment) if name == "ends" else (moment.date(),)
-    shown = f"{moment:%Y-%m-%dT%H:%M}"
-    if claim.day is not None:
-        holds = any(claim.day.fits(day) for day in days)
-    elif claim.kind == "weekday":
-        holds = any(day.weekday() == int(claim.value) for day in days)
-        holds = holds and min(days) - known.send.date() <= timedelta(days=7)
-    elif claim.text == "within":
-        holds = moment - known.send <= timedelta(days=int(claim.value))
-    else:
-        holds = known.send.date() + timedelta(days=int(claim.value)) in days
-    if holds:
+    if _holds(claim, known.send, moment):
         return None
-    if claim.day is not None and _past(claim, known.send):
-        fault = "stale" if _STRONG.match(claim.words) else "unread"  # “until” may speak of other things
-    else:
-        fault = "contradicts"
-    return Verdict(fault, f"“{claim.words}”, but the offer {name} at {shown}", ("offer", name))
+    gone = claim.day is not None and _past(claim, known.send)
+    if not ours:
+        if gone and claim.day is not None and claim.day.year and STRONG.match(claim.words):
+            return Verdict("stale", f"“{claim.words}”, but the mail is sent at {known.send:%Y-%m-%dT%H:%M}")
+        return Verdict("unread", f"“{claim.words}”: nothing says whether it is the offer that {name} then")
+    message = f"“{claim.words}”, but the offer {name} at {moment:%Y-%m-%dT%H:%M}"
+    return Verdict("stale" if gone else "contradicts", message, ("offer", name))
 
 
-def _last_days(moment: datetime) -> Iterable[date]:
+def _holds(claim: Claim, send: datetime, moment: datetime) -> bool:
+    """Whether the offer begins or ends when the claim says it does."""
+    days = (moment.date(),) if claim.kind == "starts" else _last_days(moment)
+    if claim.day is not None:
+        return any(claim.day.fits(day) for day in days)
+    if claim.kind == "weekday":
+        soon = min(days) - send.date() <= timedelta(days=7)
+        return soon and any(day.weekday() == int(claim.value) for day in days)
+    if claim.text == "within":
+        return moment - send <= timedelta(days=int(claim.value))
+    return send.date() + timedelta(days=int(claim.value)) in days
+
+
+def _last_days(moment: datetime) -> tuple[date, ...]:
     early = moment.hour == 0 and moment.minute == 0
     return (moment.date(), moment.date() - timedelta(days=1)) if early else (moment.date(),)
 

@@ -140,6 +140,18 @@ def _spaced(letter: str) -> bool:
     return letter.isalpha() and letter < "\u2e80"
 
 
+#: Names of currencies as they stand beside numbers (common practice); pounds are weights too.
+_NAMES = {
+    "EUR": ("euro", "euros", "Euro", "Euros", "EURO", "ユーロ", "евро"),
+    "USD": ("dollars", "Dollar", "dólares"),
+    "CHF": ("Franken", "francs", "Fr."),
+    "JPY": ("円", "yen"),
+    "CNY": ("元",),
+    "KRW": ("원",),
+    "ILS": ("ש״ח", 'ש"ח'),
+}
+
+
 @lru_cache(maxsize=64)
 def _currencies(locale: Locale, currency: str) -> dict[str, str]:
     """Signs and the currency each stands for here, the longest first; the shop's own goes before others."""
@@ -151,6 +163,8 @@ def _currencies(locale: Locale, currency: str) -> dict[str, str]:
     signs.setdefault("¥", "JPY")
     signs.setdefault("￥", "JPY")
     signs.setdefault("$", "USD")
+    for word in _NAMES.get(currency, ()):
+        signs.setdefault(word, currency)
     sign = own.get(currency, "")
     if sign:
         signs[sign] = currency
