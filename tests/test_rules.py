@@ -270,6 +270,44 @@ def test_words_of_facts_are_not_judged(shop: Path) -> None:
     assert "brands/orrowby/products.csv:" in found.message  # names both places
 
 
+@pytest.mark.parametrize(
+    ("brand", "old", "new", "expected"),
+    [
+        # a date is the offer's where its sentence says so, or names nothing in a section that does
+        ("orrowby", "No second round, no extra hour.", "The sale ends on 5 March.", "claim-contradicts"),
+        ("orrowby", "headline: Gone by sunrise.", "headline: Ends 5 March.", "claim-contradicts"),
+        ("orrowby", "No second round, no extra hour.", "The mountain hut closes on 5 March.", "claim-unread"),
+        ("dunmarrow", "Street lamps that light", "Ends 5 March. Lamps that light", "claim-unread"),
+        (
+            "dunmarrow",
+            "Street lamps that light",
+            "An exhibition until 5 March, lamps that light",
+            "claim-unread",
+        ),
+        ("dunmarrow", "YOUR CODE", "The code, until 5 March", "claim-unsupported"),
+        # a code is the same in words and in links
+        ("dunmarrow", "Use it on a lamp, link: /lamps", "Use FIRSTLITE, link: /lamps", "claim-contradicts"),
+        (
+            "dunmarrow",
+            "Use it on a lamp, link: /lamps",
+            "Use it, link: '/lamps?code=FIRSTLITE'",
+            "claim-contradicts",
+        ),
+        ("dunmarrow", "Use it on a lamp, link: /lamps", "Use it, link: '/lamps?code=FIRSTLIGHT'", ""),
+        # everywhere that one types: preheader, alternative text, button
+        ("orrowby", "preheader: It ends", "preheader: 70% off. It ends", "claim-overstated"),
+        ("orrowby", "alt: A speckled", "alt: 70% off a speckled", "claim-overstated"),
+        ("orrowby", "Shop the whole sale", "Shop at half price", "claim-overstated"),
+        ("orrowby", 'one match"', 'now €12"', "claim-contradicts"),
+        ("orrowby", 'one match"', '30% less fuel"', ""),
+        ("dunmarrow", "Supper", "For €9", "claim-unread"),
+    ],
+)
+def test_what_is_typed_in_a_demo(shop: Path, brand: str, old: str, new: str, expected: str) -> None:
+    found = news(edited(shop, brand, [(campaign(brand), old, new)]), brand)
+    assert {one.rule for one in found if one.rule.startswith("claim-")} == ({expected} if expected else set())
+
+
 def test_forced_dark_looks_only_at_what_is_clear_in_the_light() -> None:
     """C10: the pair itself and its lightness-inverted pair (common practice); the first is another rule's."""
     found = outcome(sound("orrowby"), {"contrast-forced-dark"}).findings

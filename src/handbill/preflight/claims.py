@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlsplit
 
@@ -26,6 +27,7 @@ from handbill.truth.judge import Fault, Known, Offer, Verdict, judge
 if TYPE_CHECKING:
     from handbill.preflight.specimen import Specimen
 
+Own = tuple[tuple[str, tuple[str, ...]], ...]  # the shop's words in one language, by meaning
 _FACT = re.compile(r"\$?\$\{[^}]*\}")
 _HANDED = ("code", "coupon", "couponcode", "voucher", "promo", "promocode", "discount", "gutschein")
 _MARKS = re.compile(r"[*`\\]|\]\([^)\s]*\)|\[")
@@ -54,14 +56,15 @@ def judged(mail: Specimen) -> Iterator[Judged]:
     """Every claim of the mail's typed words."""
     shop = mail.mail.shop
     known = Known(shown_products(mail), _offer(mail), mail.mail.campaign.send, shop.brand.currency)
-    finders: dict[str, Finder] = {}
+    own = tuple(
+        (tag, tuple((str(meaning), tuple(words)) for meaning, words in told.items()))
+        for tag, told in shop.brand.truth.phrases.items()
+    )
 
     def finder(language: str) -> Finder:
-        if language not in finders:
-            same = language == shop.context.locale.tag
-            locale = shop.context.locale if same else Locale.load(language, shop.pictures.cache)
-            finders[language] = Finder(locale, shop.brand.currency, shop.brand.truth.phrases)
-        return finders[language]
+        same = language == shop.context.locale.tag
+        locale = shop.context.locale if same else Locale.load(language, shop.pictures.cache)
+        return _finder(locale, shop.brand.currency, own)
 
     texts = [(typed, _claims(typed, finder(typed.language), known)) for typed in typed_texts(mail)]
     spoken = {
@@ -81,6 +84,12 @@ def judged(mail: Specimen) -> Iterator[Judged]:
     for part in mail.parts if known.offer.code else ():
         for where, claim in _linked(part):
             yield Judged(where, claim, judge(claim, known))
+
+
+@lru_cache(maxsize=32)
+def _finder(locale: Locale, currency: str, own: tuple[tuple[str, Own], ...]) -> Finder:
+    """Kept, for what it makes of a text serves every variant that says the same."""
+    return Finder(locale, currency, {tag: dict(told) for tag, told in own})
 
 
 def _claims(typed: Typed, finder: Finder, known: Known) -> list[Claim]:
@@ -151,7 +160,11 @@ def without_facts(text: str) -> str:
 
 def _named(text: str, known: Known) -> ProductRow | None:
     """The one product that a text names."""
-    named = [row for row in known.products if re.search(rf"(?<!\w){re.escape(row.name)}(?!\w)", text)]
+    named = [
+        row
+        for row in known.products
+        if row.name in text and re.search(rf"(?<!\w){re.escape(row.name)}(?!\w)", text)
+    ]
     return named[0] if len(named) == 1 else None
 
 

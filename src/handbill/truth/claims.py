@@ -33,6 +33,28 @@ Bound = Literal["", "up to", "from"]
 
 #: Words that speak of an end or a start alone: “until” may be said of anything.
 STRONG = re.compile(r"(?i)ends?\b|endet|valid|gültig|expir|läuft|last|letzt|final|start|begin|only|nur|today")
+_RANGE = re.compile(r"(?i)(?<![\d.,])\d[\d.,]* ?%? ?(?:-|to|and|bis|und)? ?$")
+_SPAN = re.compile(r"(?i)(?:(?<![\d.,])(?P<day>\d{1,2})\.?)? ?(?:-|\bto\b|\bbis\b(?: zum)?) ?$")
+_COUNTDOWNS = {
+    "en": re.compile(
+        r"(?i)(?<![\w-])(?P<n>\d+|two|three|four|five) (?:more )?(?P<unit>days?|hours?)"
+        r" (?:left|to go|remaining)\b"
+        r"|\b(?:ends|closes|over) in (?P<m>\d+|two|three|four|five) (?P<other>days?|hours?)\b"
+    ),
+    "de": re.compile(
+        r"(?i)\bnoch (?P<n>\d+|zwei|drei|vier|fünf) (?P<unit>tage?|stunden?)\b"
+        r"|\b(?:endet|vorbei) in (?P<m>\d+|zwei|drei|vier|fünf) (?P<other>tagen?|stunden?)\b"
+    ),
+}
+_NEVER = re.compile(r"(?!)")
+_NO_CODES = frozenset(
+    (
+        "ABOVE", "BELOW", "FROM", "HERE", "ONLINE", "ONLY", "THAT", "THIS", "TODAY", "WHEN", "WITH", "YOUR",
+        "BEIM", "HIER", "JETZT", "OBEN", "UNTEN",
+    )
+)  # fmt: skip
+_FREE = "what is free, and on what conditions, stands in no file"
+MOST = 4000  # texts whose claims are kept
 _GAP = r"[\s\"“”„’'(\u00a0:–-]{0,3}"
 _CODE = r"[“\"„»'‘]?(?P<code>[A-Z0-9][A-Z0-9-]{2,38}[A-Z0-9])\b"
 
@@ -69,13 +91,22 @@ class Finder:
         self._bare = locale.language not in KNOWN and not ({"off", "save"} & {*told})
         self.context = Context(locale.language, self._words)
         self._spelled = spelled(locale.language)
+        self._numbers = "|".join(sorted(map(re.escape, self._spelled), key=len, reverse=True))
         # Words of other languages may follow each other without spaces: only known ones are held apart.
         known = locale.language in KNOWN
         self._start, self._end = (r"(?<![\w-])", r"(?![\w-])") if known else ("", "")
+        self._patterns: dict[tuple[str, str], re.Pattern[str] | None] = {}
+        self._found: dict[str, tuple[Claim, ...]] = {}
 
-    def claims(self, text: str) -> list[Claim]:
-        """Every claim of a text, in the order it stands."""
-        text = normal(text)
+    def claims(self, text: str) -> tuple[Claim, ...]:
+        """Every claim of a text, in the order it stands. What is found is kept: variants share most texts."""
+        if text not in self._found:
+            if len(self._found) >= MOST:
+                self._found.clear()
+            self._found[text] = tuple(self._all(normal(text)))
+        return self._found[text]
+
+    def _all(self, text: str) -> Iterator[Claim]:
         found: list[tuple[int, Claim]] = []
         percents = [*self.reader.percents(text, self._words("percent")), *self._spelled_percents(text)]
         amounts = list(self.reader.amounts(text))
@@ -87,20 +118,29 @@ class Finder:
         taken = [at for at, claim in found if claim.kind in ("percent", "saving", "code")]
         found += self._days(text, taken)
         found += self._phrases(text, taken)
+        found += self._countdowns(text, taken)
         found += self._counts(text)
-        return [claim for _at, claim in sorted(found, key=lambda one: one[0])]
+        yield from (claim for _at, claim in sorted(found, key=lambda one: one[0]))
 
     def _words(self, meaning: str) -> str:
         return words_of(self.locale.tag, meaning, self._own)
 
+    def _pattern(self, meaning: str, frame: str) -> re.Pattern[str] | None:
+        """`frame` with the words of `meaning` in the place of @; None where no words are known."""
+        key = meaning, frame
+        if key not in self._patterns:
+            words = self._words(meaning)
+            self._patterns[key] = re.compile(frame.replace("@", f"(?:{words})")) if words else None
+        return self._patterns[key]
+
     def _before(self, text: str, at: int, meaning: str, gap: str = _GAP) -> re.Match[str] | None:
         """Words of `meaning` that end where a number starts."""
-        words = self._words(meaning)
-        return re.search(rf"(?i){self._start}(?:{words}){gap}$", text[:at]) if words else None
+        pattern = self._pattern(meaning, f"(?i){self._start}@{gap}$")
+        return pattern.search(text[:at]) if pattern else None
 
     def _after(self, text: str, at: int, meaning: str) -> re.Match[str] | None:
-        words = self._words(meaning)
-        return re.match(rf"(?i){_GAP}(?:{words}){self._end}", text[at:]) if words else None
+        pattern = self._pattern(meaning, f"(?i){_GAP}@{self._end}")
+        return pattern.match(text[at:]) if pattern else None
 
     def _bound(self, text: str, at: int) -> tuple[Bound, int]:
         """“up to” or “from” before a number, and where it starts."""
@@ -113,22 +153,22 @@ class Finder:
     # -- percents and amounts
 
     def _spelled_percents(self, text: str) -> Iterator[Number]:
-        words = self._words("percent")
-        if not self._spelled or not words:
-            return
-        numbers = "|".join(sorted(map(re.escape, self._spelled), key=len, reverse=True))
-        for found in re.finditer(rf"(?i)(?<![\w-])(?P<number>{numbers}) (?:{words})(?!\w)", text):
+        pattern = self._pattern("percent", rf"(?i)(?<![\w-])(?P<number>{self._numbers}) @(?!\w)")
+        for found in pattern.finditer(text) if pattern and self._spelled else ():
             yield Number(Decimal(self._spelled[found["number"].lower()]), "%", *found.span())
 
     def _percent(self, text: str, one: Number) -> Claim | None:
         bound, start = self._bound(text, one.start)
+        if found := _RANGE.search(text[: one.start]):
+            bound, start = "up to", found.start()
         after = self._after(text, one.end, "off")
         before = self._before(text, start, "save")
         end = one.end + (after.end() if after else 0)
         words = text[before.start() if before else start : end].strip()
-        if after or before or one.negative:
-            if thing := self.context.thing(text, start, end, after[0] if after else ""):
-                return Claim("unread", words, one.value, "%", bound, why=f"it may speak of {thing}")
+        sale = bool(bound) and self.context.sells(text, start, end)  # Sale: up to 70 %
+        if after or before or one.negative or sale:
+            if why := self._doubt(text, start, end, after[0] if after else "off" if sale else ""):
+                return Claim("unread", words, one.value, "%", bound, why=why)
             return Claim("percent", words, one.value, "%", bound)
         if one.value == 100 or (
             bound != "up to" and re.match(r"-?\s*[^\W\d_]", text[one.end :]) and not self._of(text, one)
@@ -141,9 +181,18 @@ class Finder:
 
     def _of(self, text: str, one: Number) -> bool:
         """Whether a share of something else is meant; without the language's words it may well be."""
-        return self._bare or bool(
-            re.match(r"(?i) ?(?:of|von|vom|der|des|aller|jede[rs]?)\b", text[one.end :])
+        return (
+            self._bare
+            or re.match(r"(?i) ?(?:of|von|vom|der|des|aller|jede[rs]?)\b", text[one.end :]) is not None
+            or self.context.sells(text, one.start, one.end)
         )
+
+    def _doubt(self, text: str, start: int, end: int, taken: str) -> str:
+        """Why what is taken off may not be what anyone gets; empty for no doubt."""
+        if self.context.denied(text, start):
+            return "it may be denied"
+        thing = self.context.thing(text, start, end, taken)
+        return f"it may speak of {thing}" if thing else ""
 
     def _amount(self, text: str, one: Number) -> Claim:
         bound, start = self._bound(text, one.start)
@@ -154,10 +203,15 @@ class Finder:
         if self._before(text, start, "elsewhere"):
             return Claim("unread", words, one.value, one.unit, why="a price that the files do not hold")
         if least := self._before(text, one.start, "least"):
-            return Claim("least", text[least.start() : end].strip(), one.value, one.unit)
+            words = text[least.start() : end].strip()
+            first, last = clause(text, least.start(), end)
+            free = self._pattern("free", f"(?i){self._start}@{self._end}")
+            if free and free.search(text, first, last):
+                return Claim("unread", words, one.value, one.unit, why=_FREE)
+            return Claim("least", words, one.value, one.unit)
         if after or before or one.negative:
-            if thing := self.context.thing(text, start, end, after[0] if after else "save"):
-                return Claim("unread", words, one.value, one.unit, bound, why=f"it may speak of {thing}")
+            if why := self._doubt(text, start, end, after[0] if after else "save"):
+                return Claim("unread", words, one.value, one.unit, bound, why=why)
             return Claim("saving", words, one.value, one.unit, bound)
         subject = self.context.of_price(text, start, end)
         first, _last = clause(text, start, end)
@@ -167,19 +221,27 @@ class Finder:
 
     def _days(self, text: str, taken: Sequence[int]) -> Iterator[tuple[int, Claim]]:
         gap = r"[\s,(:–-]{0,3}(?:(?:on|am|dem|den|the) )?(?:[^\W\d_]+,? )?"
-        found_days = list(days(text, self.locale))
-        for one in found_days:
+        found_days = sorted(days(text, self.locale), key=lambda one: one.start)
+        for number, one in enumerate(found_days):
             kind, start, end = self._said_of(text, one, gap)
+            span = _SPAN.search(text[: one.start])
+            if kind is None and span:  # 1 to 28 February; 1 February to 1 March
+                first = found_days[number - 1] if number else one
+                kind, start = "ends", first.start if first.end == span.start() else one.start
+                if first.end != span.start() and not span["day"]:
+                    continue
             if kind is not None:
                 yield (
                     start,
                     self._timed(text, Claim(kind, text[start:end].strip(), day=one), start, end, taken),
                 )
-        words = self._words("ends")
-        for found in self._weekdays(words).finditer(text) if words else ():
+        named = "|".join(map(re.escape, self._names))
+        frame = rf"(?i)(?<!\w)@{_GAP}(?:(?:on|am|zum) )?(?P<name>{named})(?!\w)"
+        pattern = self._pattern("ends", frame)
+        for found in pattern.finditer(text) if pattern else ():
             if not any(one.start <= found.end() <= one.end for one in found_days):
-                named = found["name"].casefold()
-                number = next(day for name, day in self._names.items() if name.casefold() == named)
+                said = found["name"].casefold()
+                number = next(day for name, day in self._names.items() if name.casefold() == said)
                 claim = Claim("weekday", found[0], Decimal(number))
                 yield found.start(), self._timed(text, claim, *found.span(), taken)
 
@@ -192,10 +254,9 @@ class Finder:
         if after := re.match(r"(?i) ?(?:endet|läuft|ends?\b|is the last day)", text[one.end :]):
             return "ends", one.start, one.end + after.end()
         for kind in kinds if self.locale.language not in KNOWN else ():
-            if words := self._words(kind):  # may stand behind the date in some: 2月28日まで
-                pattern = rf"(?i)(?:\s?[(（][^)）]{{1,4}}[)）])?[\s’']?(?:{words})"
-                if after := re.match(pattern, text[one.end :]):
-                    return kind, one.start, one.end + after.end()
+            pattern = self._pattern(kind, r"(?i)(?:\s?[(（][^)）]{1,4}[)）])?[\s’']?@")
+            if pattern and (after := pattern.match(text[one.end :])):  # behind it in some: 2月28日まで
+                return kind, one.start, one.end + after.end()
         return None, one.start, one.end
 
     @cached_property
@@ -203,10 +264,6 @@ class Finder:
         """The days of the week, Monday 0."""
         names = self.locale.patterns.names
         return {normal(name): day for key in ("EEEE", "cccc") for day, name in enumerate(names[key])}
-
-    def _weekdays(self, words: str) -> re.Pattern[str]:
-        listed = "|".join(map(re.escape, self._names))
-        return re.compile(rf"(?i)(?<!\w)(?:{words}){_GAP}(?:(?:on|am|zum) )?(?P<name>{listed})(?!\w)")
 
     def _timed(self, text: str, claim: Claim, start: int, end: int, taken: Sequence[int]) -> Claim:
         """A claim of time, with what it speaks of; `taken` are the places of what is taken off."""
@@ -220,14 +277,14 @@ class Finder:
             ("half", "percent", 50), ("today", "soon", 0), ("tomorrow", "soon", 1), ("hours", "soon", 1),
             ("days", "soon", 7), ("free", "unread", 0), ("elsewhere", "elsewhere", 0),
         ):  # fmt: skip
-            words = self._words(meaning)
-            for found in re.finditer(rf"(?i){self._start}(?:{words}){self._end}", text) if words else ():
+            pattern = self._pattern(meaning, f"(?i){self._start}@{self._end}")
+            for found in pattern.finditer(text) if pattern else ():
                 if re.search(r"(?i)\b(?:no|not|never|nicht|kein(?:e|en)?)\s+$", text[: found.start()]):
                     continue
                 if meaning == "elsewhere" and not self._compared(text, *found.span()):
                     continue
                 unit = "%" if meaning == "half" else ""
-                why = "what is free, and on what conditions, stands in no file" if meaning == "free" else ""
+                why = _FREE if meaning == "free" else ""
                 made: Kind = kind  # type: ignore[assignment]  # one of the literals above
                 exact = "" if meaning in ("today", "tomorrow") else "within"
                 claim = Claim(made, found[0], Decimal(value), unit, text=exact, why=why)
@@ -247,25 +304,42 @@ class Finder:
     # -- things
 
     def _counts(self, text: str) -> Iterator[tuple[int, Claim]]:
-        spelled_out = "|".join(sorted(map(re.escape, self._spelled), key=len, reverse=True))
-        number = rf"(?P<n>\d+{'|' + spelled_out if spelled_out else ''})"
-        words = self._words("left").replace("{n}", "\0")
-        for alternative in _alternatives(words) if words else ():  # a pattern may name a group once
-            for found in re.finditer(rf"(?i)(?<!\w){alternative.replace(chr(0), number)}(?!\w)", text):
+        for pattern in self._left:
+            for found in pattern.finditer(text):
                 said = found["n"].lower()
                 value = Decimal(said) if said.isdecimal() else Decimal(self._spelled[said])
                 yield found.start(), Claim("count", found[0], value)
-        if rated := self._words("rated"):
-            pattern = rf"(?<![\w-])\d[\d.,]*(?:\s+[^\W\d_]+){{0,2}}?\s+(?:{rated})(?!\w)"
-            for found in re.finditer(rf"(?i){pattern}", text):
-                yield found.start(), Claim("unread", found[0], why="how many there are stands in no file")
+        rated = self._pattern("rated", r"(?i)(?<![\w-])\d[\d.,]*(?:\s+[^\W\d_]+){0,2}?\s+@(?!\w)")
+        for found in rated.finditer(text) if rated else ():
+            yield found.start(), Claim("unread", found[0], why="how many there are stands in no file")
+
+    def _countdowns(self, text: str, taken: Sequence[int]) -> Iterator[tuple[int, Claim]]:
+        for found in _COUNTDOWNS.get(self.locale.language, _NEVER).finditer(text):
+            said = next(one for one in (found["n"], found["m"]) if one).lower()
+            value = Decimal(said) if said.isdecimal() else Decimal(self._spelled.get(said, 0))
+            unit = "hours" if (found["unit"] or found["other"]).lower().startswith(("h", "s")) else "days"
+            if value:
+                yield (
+                    found.start(),
+                    self._timed(text, Claim("soon", found[0], value, text=unit), *found.span(), taken),
+                )
+
+    @cached_property
+    def _left(self) -> Sequence[re.Pattern[str]]:
+        """One pattern for each way to say it, for a pattern may name a group once."""
+        number = rf"(?P<n>\d+{'|' + self._numbers if self._numbers else ''})"
+        words = self._words("left")
+        return [
+            re.compile(rf"(?i)(?<!\w){one.replace('{n}', number)}(?![\w-])")
+            for one in (_alternatives(words) if words else ())
+        ]
 
     def _codes(self, text: str) -> Iterator[tuple[int, Claim]]:
-        words = self._words("code")
+        pattern = self._pattern("code", rf"(?i:(?<!\w)@)\W{{1,3}}{_CODE}")
         shouted = not any(one.islower() for one in text)
-        for found in re.finditer(rf"(?:(?i:(?<!\w)(?:{words})))\W{{1,3}}{_CODE}", text) if words else ():
+        for found in pattern.finditer(text) if pattern else ():
             code = found["code"]
-            if code.isdecimal():
+            if code.isdecimal() or code in _NO_CODES:
                 continue  # a postcode, a door
             why = "in capitals a code cannot be told from a word" if shouted and code.isalpha() else ""
             yield found.start(), Claim("code", found[0], text=code, why=why)

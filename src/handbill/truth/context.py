@@ -46,10 +46,12 @@ class Context:
     def __init__(self, language: str, words: Callable[[str], str]) -> None:
         self._known = language in KNOWN
         offer = words("offer")
-        self._offer = (
-            re.compile(rf"(?i)(?<!\w)(?:{offer})(?!\w)" if self._known else offer) if offer else None
-        )
+        bounds = (r"(?<!\w)", r"(?!\w)") if self._known else ("", "")
+        self._offer = re.compile(f"(?i){bounds[0]}(?:{offer}){bounds[1]}") if offer else None
         self._other = _pattern(language, "other")
+        self._sells = _pattern(language, "sells")
+        self._groups = _pattern(language, "groups")
+        self._denied = _pattern(language, "denied", r"(?<!\w)(?:{})(?: [^\W\d_]+){0,2} $")
         self._events = _pattern(language, "events")
         self._lead = _pattern(language, "lead", r"[\W_]*(?:(?:{})(?!\w)[\W_]*)*$")
         self._beside = _pattern(language, "beside", r"(?<!\w)(?:{})[\s:(]*$")
@@ -94,6 +96,14 @@ class Context:
         """Whether the words before a number name nothing."""
         return self._lead.match(before) is not None if self._lead else not before.strip(" \"“„«'‘(")
 
+    def sells(self, text: str, start: int, end: int) -> bool:
+        """Whether the sentence speaks of a sale; prices alone may rise as well."""
+        return bool(self._sells and self._sells.search(text, *clause(text, start, end)))
+
+    def denied(self, text: str, at: int) -> bool:
+        """Whether a “no” or “never” stands right before `at`."""
+        return self._denied is not None and self._denied.search(text[:at]) is not None
+
     def thing(self, text: str, start: int, end: int, taken: str) -> str:
         """What else than a price may be saved or cut here; empty for a price.
 
@@ -101,6 +111,8 @@ class Context:
         anything; without any a noun there is what is saved.
         """
         first, last = clause(text, start, end)
+        if self._groups and (found := self._groups.search(text, first, last)):
+            return found[0]
         if taken and not _ANYTHING.search(taken):
             return ""
         if self._other and (found := self._other.search(text, first, last)):

@@ -83,6 +83,10 @@ def _patterns(locale: Locale) -> tuple[re.Pattern[str], ...]:
     forms = [
         _form(patterns.dates[style], month, locale) for style in ("full", "long", "medium", "short", "day")
     ]
+    long = patterns.dates["long"]  # a day and a month without the rest: 5 במרץ
+    at = sorted(number for number in range(1, len(long), 2) if long[number][0] in "dML")
+    if not long[at[-1] + 1][:1].isalpha():
+        forms.append(_form(("", *long[at[0] : at[-1] + 1], ""), month, locale))
     if not any(one.isdecimal() for name in names for one in name):
         year = r"(?:,? (?:de |del )?(?P<y>\d{4})(?!\d))?"
         forms += [
@@ -91,8 +95,8 @@ def _patterns(locale: Locale) -> tuple[re.Pattern[str], ...]:
         ]
         if patterns.dates["short"][2].startswith("."):  # 28.02., with its second full stop
             forms.append(r"(?P<d>\d{1,2})\. ?(?P<M>\d{1,2})\.(?! ?\d)")
-    elif patterns.dates["long"][1][0] == "y":  # 2027年2月28日: the year and its word may be left out
-        forms.append(_form(("", *patterns.dates["long"][3:]), month, locale))
+    elif long[1][0] == "y":  # 2027年2月28日: the year and its word may be left out
+        forms.append(_form(("", *long[3:]), month, locale))
     return tuple(re.compile(rf"(?i)(?<![0-9A-Za-z.,])(?:{form})(?![0-9A-Za-z])") for form in forms)
 
 
@@ -109,7 +113,7 @@ def _form(parts: Sequence[str], month: str, locale: Locale) -> str:
         elif part[0] == "d":
             made.append(r"(?P<d>\d{1,2})")
         elif part[0] == "y":
-            made.append(r"(?P<yy>\d{2})(?!\d)" if part == "yy" else r"(?P<y>\d{4})")
+            made.append(r"(?:(?P<y>\d{4})|(?P<yy>\d{2}))(?!\d)" if part == "yy" else r"(?P<y>\d{4})")
         else:
             names = sorted({normal(one) for one in locale.patterns.names[part]}, key=len, reverse=True)
             made.append(f"(?:{'|'.join(map(re.escape, names))})")

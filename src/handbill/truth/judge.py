@@ -253,6 +253,12 @@ def _holds(claim: Claim, send: datetime, moment: datetime) -> bool:
     if claim.kind == "weekday":
         soon = min(days) - send.date() <= timedelta(days=7)
         return soon and any(day.weekday() == int(claim.value) for day in days)
+    if claim.text in ("days", "hours"):  # rounded either way, or counted by the calendar
+        left, unit = moment - send, timedelta(**{claim.text: 1})
+        said = int(claim.value)
+        return abs(left - said * unit) < unit or (
+            claim.text == "days" and any((day - send.date()).days == said for day in days)
+        )
     if claim.text == "within":
         return moment - send <= timedelta(days=int(claim.value))
     return send.date() + timedelta(days=int(claim.value)) in days

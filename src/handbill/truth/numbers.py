@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from handbill.base.frozen import dataclass
 from handbill.base.money import MINOR_UNITS
@@ -21,6 +21,7 @@ _SPACES = re.compile("[\u00a0\u2007\u2009\u202f]")
 _MINUS = re.compile("[\u2010-\u2013\u2212\ufe63\uff0d]")
 PERCENT = "[%\u066a\ufe6a\uff05]"
 _SEPARATORS = ".,'’٬٫·"
+_FIRST = r"(?<![0-9A-Za-z.,])(?P<minus>- ?)?"
 _WIDE = str.maketrans("，．", ",.")
 
 
@@ -69,6 +70,7 @@ class Reader:
         )  # fmt: skip
         self.number = rf"\d+(?:{gap}\d+)*"
         self.signs = _currencies(locale, currency)
+        self._kept: dict[str, Sequence[re.Pattern[str]]] = {}
 
     def value(self, written: str) -> Decimal | None:
         """The number `written`, or None for what this locale does not write so: a time, a version, a date."""
@@ -94,26 +96,36 @@ class Reader:
 
     def percents(self, text: str, words: str = "") -> Iterator[Number]:
         """Every percent; `words` is a pattern of words that stand for the sign."""
-        sign = f"(?:{PERCENT}" + (rf"|(?:{words})(?!\w))" if words else ")")
-        after = rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?(?P<number>{self.number}) ?-?{sign}"
-        before = rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?{PERCENT} ?(?P<number>{self.number})(?![0-9A-Za-z])"
-        for pattern in (before, after) if self.before else (after,):
-            for found in re.finditer(rf"(?i){pattern}", text):
+        for pattern in self._percents(words):
+            for found in pattern.finditer(text):
                 yield from self._made(found, "%")
+
+    def _percents(self, words: str) -> Sequence[re.Pattern[str]]:
+        if words not in self._kept:
+            sign = f"(?:{PERCENT}" + (rf"|(?:{words})(?!\w))" if words else ")")
+            after = rf"{_FIRST}(?P<number>{self.number}) ?-?{sign}"
+            before = rf"{_FIRST}{PERCENT} ?(?P<number>{self.number})(?![0-9A-Za-z])"
+            forms = (before, after) if self.before else (after,)
+            self._kept[words] = [re.compile(f"(?i){form}") for form in forms]
+        return self._kept[words]
 
     def amounts(self, text: str) -> Iterator[Number]:
         """Every amount of money that names its currency, by sign or by code."""
         taken: set[int] = set()
-        signs = "|".join(map(_bounded, self.signs))
-        number = rf"(?P<number>{self.number})(?:[.,] ?-+(?!\d))?"
-        for pattern in (
-            rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?(?P<sign>{signs}) ?(?:- ?)?{number}",
-            rf"(?<![0-9A-Za-z.,])(?P<minus>- ?)?{number} ?(?P<sign>{signs})",
-        ):
-            for found in re.finditer(pattern, text):
+        for pattern in self._amounts if any(one.isdecimal() for one in text) else ():
+            for found in pattern.finditer(text):
                 if taken.isdisjoint(range(found.start(), found.end())):
                     taken.update(range(found.start(), found.end()))
                     yield from self._made(found, self.signs[found["sign"]])
+
+    @cached_property
+    def _amounts(self) -> Sequence[re.Pattern[str]]:
+        signs = "|".join(map(_bounded, self.signs))
+        number = rf"(?P<number>{self.number})(?:[.,] ?-+(?!\d))?"
+        return (
+            re.compile(rf"{_FIRST}(?P<sign>{signs}) ?(?:- ?)?{number}"),
+            re.compile(rf"{_FIRST}{number} ?(?P<sign>{signs})"),
+        )
 
     def _made(self, found: re.Match[str], unit: str) -> Iterator[Number]:
         value = self.value(found["number"])
@@ -163,8 +175,8 @@ def _currencies(locale: Locale, currency: str) -> dict[str, str]:
     signs.setdefault("¥", "JPY")
     signs.setdefault("￥", "JPY")
     signs.setdefault("$", "USD")
-    for word in _NAMES.get(currency, ()):
-        signs.setdefault(word, currency)
+    for code, words in _NAMES.items():
+        signs |= {word: code for word in words if word not in signs}
     sign = own.get(currency, "")
     if sign:
         signs[sign] = currency

@@ -38,7 +38,7 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
     "en": {
         "percent": ("per ?cent", "percent"),
         "off": (
-            "off",
+            "off(?! the (?:mark|record|coast|ground|grid))",
             "discount",
             "reductions?(?! (?:in|of)\\b)",
             "cheaper(?! to\\b)",
@@ -70,7 +70,8 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
             "closes(?: on)?",
             "(?:order|buy|redeem|yours) by",
             "through",
-            "last day is",
+            "last day(?: is)?",
+            "(?:runs? out|is over|are over|finish(?:es)?)(?: on)?",
         ),
         "starts": ("starts?(?: on)?", "begins?(?: on)?", "valid from", "opens(?: on)?"),
         "today": (
@@ -84,6 +85,7 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
         "left": (
             r"{n}(?: more)? (?:pieces?|items?) (?:are |is )?(?:left|still)",
             r"(?:only|just) {n} (?:left|remaining|in stock|to go)",
+            r"(?<!only )(?<!just ){n} in stock",
             r"(?:the )?last {n}(?= (?:pieces|left|ones))",
         ),
         "code": (
@@ -100,6 +102,7 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
         "offer": (
             r"(?<!on )(?<!for )sales?",
             r"(?:the|this|that|our|your|an?|all|special|sale|winter|summer|spring|autumn) offers?",
+            "offers? (?:is |are )?(?:valid|ends?|runs?|holds?|good)",
             "discounts?",
             "reductions?",
             r"reduced(?! (?:opening|hours|service|timetable|mobility))",
@@ -170,9 +173,10 @@ _WORDS: dict[str, dict[str, tuple[str, ...]]] = {
         "days": ("letzten? tage?", "letzte (?:chance|gelegenheit)"),
         "left": (
             r"nur (?:noch )?{n}(?: stück| mal| teile)?(?: übrig| da| auf lager| verfügbar)",
-            r"nur (?:noch )?{n} (?:stück|teile)",
+            r"nur noch {n} (?:stück|teile)",
             r"nur noch {n}(?=\s*(?:$|[!?;]|[.,](?!\d)))",
             r"{n} (?:weitere )?(?:stück|teile) (?:sind |ist )?noch",
+            r"(?<!nur )(?<!noch ){n} auf lager",
         ),
         "code": (
             r"(?:(?:mit|dem|der|den|dein|deinem|deinen|ihr|ihrem|ihren|unser|unserem|und) )+"
@@ -266,6 +270,12 @@ _CONTEXT: dict[str, dict[str, str]] = {
             "including|with|each|is|are|discount|sale|your|our|the|selected|almost|nearly|across|"
             "right|inside|once|then|but|than|of"
         ),
+        "groups": (
+            "members?|students?|pupils|teachers?|pensioners|seniors?|staff|colleagues|friends|"
+            "subscribers|refer|referrals?|newsletter"
+        ),
+        "sells": "(?<!on )(?<!for )sales?|discounts?",
+        "denied": "no|not|never|without|nor|neither|don[’']t|doesn[’']t|isn[’']t|aren[’']t|won[’']t",
         "unit": r"per|an?|for (?:two|three|four|\d)|extra|on top|more|less",
     },
     "de": {
@@ -294,6 +304,12 @@ _CONTEXT: dict[str, dict[str, str]] = {
             "nachlass|sale|sparen|gespart|reduziert|günstiger|billiger|weniger|alles|alle|fast|auch|"
             "einmalig|gesenkt|dein|ihr|den"
         ),
+        "groups": (
+            "mitglied(?:er)?|studierende|studenten|schüler(?:innen)?|lehrkräfte|senioren|rentner|"
+            r"kolleg\w*|freund\w*|abonnent\w*|newsletter"
+        ),
+        "sells": r"(?:\w+-?)?sale|\w*schlussverkauf|\w*ausverkauf|\w*rabatte?|aktion",
+        "denied": "kein(?:e|en|er|em)?|nicht|nie|niemals|ohne|weder",
         "unit": "je|pro|im (?:monat|jahr)|extra|zusätzlich|mehr|weniger|aufpreis|zuschlag",
     },
 }
