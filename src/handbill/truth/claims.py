@@ -33,7 +33,7 @@ Bound = Literal["", "up to", "from"]
 
 #: Words that speak of an end or a start alone: “until” may be said of anything.
 STRONG = re.compile(r"(?i)ends?\b|endet|valid|gültig|expir|läuft|last|letzt|final|start|begin|only|nur|today")
-_RANGE = re.compile(r"(?i)(?<![\d.,])\d[\d.,]* ?%? ?(?:-|to|and|bis|und)? ?$")
+_RANGE = re.compile(r"(?i)(?<![\d.,])\d[\d.,]* ?%? ?(?:-|to|and|bis|und) ?$")
 _SPAN = re.compile(r"(?i)(?:(?<![\d.,])(?P<day>\d{1,2})\.?)? ?(?:-|\bto\b|\bbis\b(?: zum)?) ?$")
 _COUNTDOWNS = {
     "en": re.compile(

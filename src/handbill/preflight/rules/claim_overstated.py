@@ -19,8 +19,7 @@ RULE = Rule(
     needs=frozenset({"source", "facts"}),
     about="No typed number promises more than the catalogue and the offer hold.",
     why="A subject that says 50 % needs an item at 50 %; without “up to” every reduced product shown "
-    "needs it. "
-    "Percents are compared exactly: 49.99 is not 50. A customer who finds less was misled.",
+    "needs it. Percents are compared exactly: 49.99 is not 50. A customer who finds less was misled.",
     source="15 USC 7704(a)(2) (US); Directive 2005/29/EC art. 6(1)(d) (EU, from memory)",
     remedy="Let a fact say it: ${offer.best_percent}, ${offer.lowest_price}, ${product.saving}.",
     check=check,
