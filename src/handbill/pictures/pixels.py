@@ -109,7 +109,10 @@ def _readable() -> Iterator[None]:
     except MemoryError:
         raise PictureError("does not fit into memory") from None
     except Exception as error:
-        raise PictureError(f"is damaged: {' '.join(str(error).split()) or type(error).__name__}") from None
+        said = " ".join(str(error).split())
+        if "MAX_TEXT_CHUNK" in said:  # Pillow's limit, in Pillow's words
+            raise PictureError("has a profile or a text of over 1 MB in it; export it as sRGB") from None
+        raise PictureError(f"is damaged: {said}" if said else "is damaged") from None
 
 
 def _opened(data: bytes) -> Image.Image:
@@ -142,7 +145,9 @@ def _look_at_frames(image: Image.Image, frames: int, kind: str) -> Facts:
 
 def _decoded(image: Image.Image) -> Image.Image:
     """Upright, in sRGB, RGB or RGBA, without any metadata."""
+    stored = {str(tile[3]) for tile in image.tile}
     image.load()
+    _scale_transparent(image, stored)
     turned = ImageOps.exif_transpose(image) if image.getexif().get(_ORIENTATION, 1) != 1 else image
     picture = _in_srgb(turned)
     picture.info.clear()  # Pillow's writers would carry profile, comment and resolution over
@@ -150,9 +155,9 @@ def _decoded(image: Image.Image) -> Image.Image:
 
 
 def _in_srgb(image: Image.Image) -> Image.Image:
-    alpha = image.convert("RGBA").getchannel("A") if image.has_transparency_data else None
-    if image.mode.startswith("I;16"):
-        colours = image.convert("I").point([level // 257 for level in range(65536)], "L")
+    alpha = _alpha(image)
+    if image.mode.startswith("I;16"):  # PNG 13.12: linear, rounded
+        colours = image.convert("I").point([(level + 128) // 257 for level in range(65536)], "L")
     elif image.mode in ("1", "L", "LA", "La"):
         colours = image.convert("L")
     elif image.mode in ("CMYK", "RGB"):
@@ -165,6 +170,28 @@ def _in_srgb(image: Image.Image) -> Image.Image:
     if alpha is not None:
         rgb.putalpha(alpha)
     return rgb
+
+
+def _scale_transparent(image: Image.Image, stored: set[str]) -> None:
+    """The colour that a PNG names as transparent, in the levels that Pillow has made of its samples: it
+    scales 2 and 4 bits up and keeps the high bytes of 16-bit colours, but not of that one (11.3.1.1)."""
+    clear = image.info.get("transparency")
+    if isinstance(clear, tuple) and any(";16" in one for one in stored):
+        image.info["transparency"] = tuple(level >> 8 for level in clear)
+    if isinstance(clear, int) and image.mode == "L":
+        image.info["transparency"] = clear * (17 if "L;4" in stored else 85 if "L;2" in stored else 1)
+
+
+def _alpha(image: Image.Image) -> Image.Image | None:
+    """The alpha of a picture that has any, whether a channel or a colour that is named as transparent."""
+    if image.mode.startswith("I;16"):
+        clear = image.info.get("transparency")
+        if not isinstance(clear, int):
+            return None
+        table = [255] * 65536
+        table[clear & 0xFFFF] = 0
+        return image.convert("I").point(table, "L")
+    return image.convert("RGBA").getchannel("A") if image.has_transparency_data else None
 
 
 def _is_srgb(profile: bytes) -> bool:
