@@ -56,7 +56,8 @@ make_venv() {
     if [ -n "${1:-}" ]; then printf '%s\n' "$stamp" >".venv/stamp-$1"; fi
 }
 
-# debian_tools: browsers, fonts, Node, Java, Perl's MIME tools and a spam filter, which the checks in tests/outside run.
+# debian_tools: what the checks in tests/outside run: browsers, fonts, Node, Java, Perl's MIME tools, a spam filter and
+# readers of picture files.
 debian_tools() {
     missing=
     command -v chromium >/dev/null || missing="$missing chromium"
@@ -74,6 +75,13 @@ debian_tools() {
     perl -MMIME::Parser -e 1 2>/dev/null || missing="$missing libmime-tools-perl"
     command -v w3m >/dev/null || missing="$missing w3m"
     command -v spamassassin >/dev/null || missing="$missing spamassassin"
+    # Readers of picture files, each by other hands than Pillow's.
+    command -v giftext >/dev/null || missing="$missing giflib-tools"
+    command -v gifsicle >/dev/null || missing="$missing gifsicle"
+    command -v pngcheck >/dev/null || missing="$missing pngcheck"
+    command -v exiftool >/dev/null || missing="$missing libimage-exiftool-perl"
+    command -v djpeg >/dev/null || missing="$missing libjpeg-turbo-progs"
+    command -v cwebp >/dev/null || missing="$missing webp"
     # shellcheck disable=SC2086 # a list of package names, split on purpose
     if [ -n "$missing" ]; then apt_install $missing; fi
 }

@@ -30,6 +30,8 @@ _ORIENTATION = 0x0112  # EXIF 2.32, 4.6.4 A
 # Drawn rather than photographed: few distinct colours, and half of all pixels like their neighbour.
 _FLAT_COLOURS = 4096
 _FLAT_SHARE = 0.5
+# Browsers show a frame that is to stand this many ms or fewer for that many ms (common practice).
+_TOO_SHORT, _SHOWN_FOR = 10, 100
 
 
 class PictureError(Exception):
@@ -145,7 +147,7 @@ def _look_at_frames(image: Image.Image, frames: int, kind: str) -> Facts:
 
 def _decoded(image: Image.Image) -> Image.Image:
     """Upright, in sRGB, RGB or RGBA, without any metadata."""
-    stored = {str(tile[3]) for tile in image.tile}
+    stored = {str(tile[3]) for tile in getattr(image, "tile", ())}
     image.load()
     _scale_transparent(image, stored)
     turned = ImageOps.exif_transpose(image) if image.getexif().get(_ORIENTATION, 1) != 1 else image
@@ -289,7 +291,8 @@ def _gif(image: Image.Image, plan: Plan) -> bytes:
     for number in range(int(getattr(image, "n_frames", 1))):
         image.seek(number)
         pictures.append(_frame(laid_out(image.convert("RGBA"), plan)))
-        delays.append(int(image.info.get("duration", 0)))
+        delay = int(image.info.get("duration", 0))
+        delays.append(delay if delay > _TOO_SHORT else _SHOWN_FOR)
     out = BytesIO()
     how = {} if repeat is None else {"loop": repeat}
     clear = pictures[0].mode == "RGBA"  # else a frame's holes would show the one before it
