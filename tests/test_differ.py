@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 from tests.conftest import Shop
 
-from handbill.apps.differ import Part, Side, _merged, _moved, differences, side, summary
+from handbill.apps.differ import Part, Side, _merged, _moved, apart, differences, side, summary
+from handbill.apps.told import cells, sentences, wrapped
 from handbill.base.cache import Cache
 from handbill.base.source import parse_yaml
 from handbill.loader import Loader
@@ -82,7 +83,7 @@ def test_a_mail_does_not_differ_from_itself(loader: Loader, before: Side) -> Non
         ("    tone: sunrise\n", "    tone: frost\n", [("closing", "look", "tone: frost instead of sunrise")]),
         ("  - block: masthead\n", "", [("masthead", "dropped", "the section is left out (masthead)")]),
         ("  - block: masthead\n", "  - block: masthead\n  - {block: note, copy: Until Sunday}\n",
-         [("note", "added", "a new section, after masthead (note)")]),
+         [("note", "added", "a new section, after masthead (note: “Until Sunday”)")]),
         ("    kicker: Up to ${offer.best_percent} off, winter’s\xa0last\xa0chance\n", "",
          [("top", "dropped", "kicker “Up to 60% off, winter’s\xa0last\xa0chance” is left out")]),
         ("    headline: Gone by sunrise.\n", "    headline: Gone by sunrise.\n    size: title\n",
@@ -108,12 +109,140 @@ def test_products_left_out_and_in_another_order(loader: Loader, before: Side) ->
     assert "; was Tarn, Wick, Drover, Flint" in change.said
 
 
+def told(parts: tuple[Part, ...]) -> dict[str, list[str]]:
+    return {part.id: [re.sub(r"× \d+ px", "× N px", one) for one in sentences(part)] for part in parts}
+
+
+def test_what_products_share_is_said_once(loader: Loader, before: Side) -> None:
+    lines = SALE.splitlines(keepends=True)
+    kept = [one for one in lines if "sku: S-110" not in one and "sku: B-120" not in one]
+    fewer = told(differences(before, made(loader, "".join(kept))))
+    assert fewer["product-stack"] == ["products: “Wick”, “Drover” left out"]
+    one = told(differences(before, made(loader, "".join(one for one in lines if "sku: S-110" not in one))))
+    assert one["product-stack"] == [
+        "product “Wick” is left out",
+        "side: start instead of end in Drover, Ember, Burrow, Dawn and Dusk",
+        "side: end instead of start in Flint, Lee",
+    ]
+    alone = changed(loader, before, ('button: {label: "Get', 'now_word: alone\n    button: {label: "Get'))
+    assert told(alone)["product-stack"][1] == (
+        "old price left out: Tarn €89, Wick €48, Drover €54, Flint €72, Ember €129, Burrow €118, Lee €40"
+    )
+    assert summary(alone) == "product-stack: now word, old price of 7, the word for was"
+
+
+def test_another_block_says_what_it_says(loader: Loader, before: Side) -> None:
+    """What stays under the same name is compared; how each block is made is not told."""
+    start, end = SALE.index("  - block: closing"), SALE.index("  - standing: footer")
+    text = (
+        SALE[:start]
+        + "  - {block: copy, id: closing, headline: Then it is day., copy: The end.}\n"
+        + SALE[end:]
+    )
+    parts = differences(before, made(loader, text))
+    assert told(parts) == {
+        "closing": [
+            "the block copy instead of closing",
+            "tone: base instead of sunrise",
+            "caption “7.04 sunrise” is left out",
+            "copy: “Twenty-six more pieces are still on the shelf. No second round, no extra hour.” becomes “The end.”",
+            "button “Shop the whole sale” is left out",
+            "picture sunrise.jpg, 600 × N px, sunrise-dark.jpg on dark screens is left out",
+        ]
+    }
+    assert summary(parts) == "closing: block, tone, caption, copy, 2 more"
+
+
+def test_links_that_are_not_shown_are_not_told(loader: Loader, before: Side) -> None:
+    """The brand's navigation stands in one section and leaves another."""
+    parts = changed(
+        loader, before, ("  - block: masthead\n", "  - {block: masthead, navigation: inline}\n"),
+        ("    set:\n", "    set:\n      footer-nav.navigation: none\n"),
+    )  # fmt: skip
+    assert told(parts) == {
+        "masthead": [
+            "navigation: inline instead of none",
+            "navigation: “Kettles”, “Cookware”, “Repairs”, “Shops” new",
+        ],
+        "footer-nav": [
+            "navigation: none instead of inline",
+            "navigation: “Kettles”, “Cookware”, “Repairs”, “Shops” left out",
+        ],
+    }
+    assert summary(parts).startswith("masthead: navigation, with Kettles, Cookware, Repairs, Shops; footer")
+
+
+def test_another_shops_address_is_said_once(shop: Shop) -> None:
+    shop.put(
+        "brands/tern/brand.yaml",
+        "handbill: 1\nbrand: tern\nextends: pellow\nname: Tern\nsite: https://tern.example\n",
+    )
+    for name in ("products.csv", "reviews.csv"):
+        shop.put(f"brands/tern/{name}", (shop.root / f"brands/pellow/{name}").read_bytes())
+    stack = "  - {block: closing, button: {label: All, link: /all}}\n  - {block: product-stack, products: [L-100, L-200]}\n"
+    loader = Loader(shop.root, Cache())
+    first = side(resolve_doc(loader, loader.read(shop.campaign(stack, name="a"))))
+    moved = stack.replace("/all", "/sale")
+    second = side(resolve_doc(loader, loader.read(shop.campaign(moved, "brand: tern", name="b"))))
+    parts = differences(first, second)
+    assert told(parts) == {
+        "": [
+            "shop: “Pellow” becomes “Tern”",
+            "the shop's links lead to https://tern.example instead of https://pellow.example",
+        ],
+        "closing": ["button link leads to https://tern.example/sale instead of https://pellow.example/all"],
+    }
+    assert summary(parts) == "for Tern; closing: button link"
+
+
+def test_links_of_one_product_are_told_together(shop: Shop) -> None:
+    path = shop.campaign("  - {block: product-stack, products: [L-100], button: {label: Get it}}\n")
+    first = side(resolve_doc(Loader(shop.root, Cache()), Loader(shop.root, Cache()).read(path)))
+    shop.change("brands/pellow/products.csv", "/lamps/wren", "/lamps/wren-2")
+    again = Loader(shop.root, Cache())
+    (lines,) = told(differences(first, side(resolve_doc(again, again.read(path))))).values()
+    (line,) = lines
+    assert line.startswith(
+        "3 links lead to https://pellow.example/lamps/wren-2 instead of https://pellow.example/lamps/wren: "
+    )
+    assert set(line.rpartition(": ")[2].split(", ")) == {"Wren link", "Wren picture link", "Wren button link"}
+
+
+def test_long_texts_are_cut_down_to_what_differs() -> None:
+    old = "On Sunday at seven the sun clears the ridge. Whatever is still on the shelf then goes back to full price."
+    assert apart(old, old.replace("then goes", "after that goes")) == (
+        "… still on the shelf then goes back to full …",
+        "… still on the shelf after that goes back to full …",
+    )
+    assert apart(old, f"{old} So be quick.") == (
+        "… back to full price.",
+        "… back to full price. So be quick.",
+    )
+    assert apart(old, old.replace("On", "Next")) == ("On Sunday at seven the …", "Next Sunday at seven the …")
+    other = "Nothing of it is the same, whichever way you turn it and wherever you begin to read it, truly nothing."
+    assert apart(old, other) == (old, other)
+    assert apart("One two", "One three") == ("One two", "One three")
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80, 200])
+def test_sentences_go_on_below_themselves(columns: int) -> None:
+    """Every line fits; the words are those that went in; Japanese takes two cells a character (UAX 11)."""
+    text = "headline: “Gone by sunrise.” becomes “夜明けには、 もう ありません。” and a verylongwordthatstaysinone"
+    lines = list(wrapped(text, columns, 2, 4))
+    assert " ".join(line.strip() for line in lines) == text
+    assert all(cells(line) <= columns for line in lines)
+    assert [len(line) - len(line.lstrip()) for line in lines] == [2, *[4] * (len(lines) - 1)]
+    assert list(wrapped(text, None, 2, 4)) == [f"  {text}"]
+    assert cells("夜明け") == 6
+    assert cells("e\u0301") == 1
+
+
 def test_a_section_that_moved(loader: Loader, before: Side) -> None:
     start, end = SALE.index("  - block: closing"), SALE.index("  - standing: footer")
     stack = SALE.index("  - block: product-stack")
     text = SALE[:stack] + SALE[start:end] + SALE[stack:start] + SALE[end:]
     parts = differences(before, made(loader, text))
-    assert said(parts) == [("closing", "moved", "moved: now after top")]
+    assert said(parts) == [("closing", "moved", "moved up: now after top")]
     assert summary(parts) == "closing: moved"
 
 

@@ -101,7 +101,7 @@ def test_two_variants_section_by_section(shop: Shop) -> None:
         "top",
         "  headline: “Light for a year” becomes “The shelf is bare”",
         "closing",
-        "  the section is left out (closing)",
+        "  the section is left out (closing: “All lamps”)",
     ]
     assert lines(run("variants", "diff", path, "arm=control,language=de-DE", "arm=quiet,language=de-DE"))[
         :4
@@ -127,9 +127,28 @@ def test_two_variants_as_data(shop: Shop) -> None:
             "field": "",
             "before": "",
             "after": "closing",
-            "said": "a new section, after top (closing)",
+            "said": "a new section, after top (closing: “All lamps”)",
+            "entry": "",
+            "part": "",
         }
     ]
+
+
+@pytest.mark.parametrize("columns", [40, 72, 100, 160])
+def test_in_a_terminal_lines_fit(shop: Shop, columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beside the figures where there is room, below them where there is little."""
+    path = campaign(shop)
+    monkeypatch.setattr("handbill.cli.variants._columns", lambda: columns)
+    rows = lines(run("variants", "list", path))
+    figures = len("arm=control,language=en-IE  HTML KB  text KB  pictures KB")
+    assert all(len(row) <= max(columns, figures) for row in rows)
+    assert rows[0].endswith("what differs") == (columns == 160) or columns == 100
+    told = " ".join(" ".join(row.split()) for row in rows)
+    assert "subject; top: headline; without closing" in told
+    names = "arm=control,language=en-IE", "arm=quiet,language=en-IE"
+    rows = lines(run("variants", "diff", path, *names))
+    assert all(len(row) <= columns for row in rows)
+    assert "headline: “Light for a year” becomes “The shelf is bare”" in " ".join(row.strip() for row in rows)
 
 
 def test_a_variant_and_itself(shop: Shop) -> None:
@@ -279,7 +298,7 @@ def test_the_demo_sale_with_an_arm(tmp_path: Path, arm: str) -> None:
             "  button link leads to https://orrowby.example/kettles instead of https://orrowby.example/sale",
             "  picture: hero.jpg, 600 × N px becomes sunrise.jpg, 600 × N px",
             "closing",
-            "  the section is left out (closing)",
+            "  the section is left out (closing: “Then it is day.”)",
         ],
     }
     told = lines(run("variants", "diff", path, "arm=control", f"arm={arm}"))

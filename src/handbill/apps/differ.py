@@ -16,21 +16,30 @@ from handbill.render.render import Piece, Renderer, pieces
 from handbill.resolve.mail import Mail, Spoken
 
 MOST_NAMED = 4  # fields of a section on the one line of a summary
-LANGUAGE = "language"
+LANGUAGE, SHOP, SITE = "language", "shop", "site"
 _SPOKEN = ("words", "price")
+_HEADINGS = ("headline", "title", "kicker")
+_GROUPS = ("entry", "part")
+LONG = 80  # characters of a text that is cut down to what differs
+AROUND = 4  # words left on either side of that
+SHORTER = 0.7  # of both texts, or they are told whole
+HINT = 60  # characters of what a section says
 HEAD = ""  # the section that a mail's own fields stand under
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
     """One difference. `kind` is added, dropped, moved, order, words, picture, link, price, look or condition;
-    `field` is empty for a section as a whole; `said` is the sentence."""
+    `field` is empty for a section as a whole; `said` is the sentence. Inside an entry of a list `entry` is
+    how that is called and `part` the rest of the field's name; of an entry itself `part` is the list."""
 
     kind: str
     field: str
     before: str
     after: str
     said: str
+    entry: str = ""
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +74,15 @@ def differences(before: Side, after: Side) -> tuple[Part, ...]:
     moved = _moved([one for one in old if one in new], [one for one in new if one in old])
     for name in _merged(list(old), list(new)):
         if name not in new:
-            changes = [_whole("dropped", old[name], "the section is left out")]
+            changes = [_whole("dropped", old[name], before, "the section is left out")]
         elif name not in old:
-            changes = [_whole("added", new[name], f"a new section, {_after(name, list(new))}")]
+            changes = [_whole("added", new[name], after, f"a new section, {_after(name, list(new))}")]
         else:
             changes = []
             if name in moved:
+                way = "up" if _rises(name, list(old), list(new)) else "down"
                 changes.append(Change("moved", "", _after(name, list(old)), _after(name, list(new)),
-                                      f"moved: now {_after(name, list(new))}"))  # fmt: skip
+                                      f"moved {way}: now {_after(name, list(new))}"))  # fmt: skip
             changes += _section(before, after, old[name], new[name])
         parts.append(Part(name, tuple(changes)))
     return tuple(part for part in parts if part.changes)
@@ -81,36 +91,64 @@ def differences(before: Side, after: Side) -> tuple[Part, ...]:
 def summary(parts: Sequence[Part]) -> str:
     """All of it on one line, fields by name: `subject; top: headline, picture; without closing`.
 
-    In another language every word and price differs: `in de-DE`, and what differs beside them.
+    For another shop, `for` its name. In another language every word and price differs: `in de-DE`, and what
+    differs beside them.
     """
-    said = []
-    language = next((one.after for part in parts for one in part.changes if one.field == LANGUAGE), "")
+    head = {one.field: one.after for part in parts if part.id == HEAD for one in part.changes}
+    language, shop = head.get(LANGUAGE, ""), head.get(SHOP, "")
+    said = [f"in {language}"] if language else []
+    said += [f"for {shop}"] if shop else []
     for part in parts:
         changes = [one for one in part.changes if not (language and one.kind in _SPOKEN)]
+        changes = [one for one in changes if part.id != HEAD or one.field not in (SHOP, LANGUAGE, SITE)]
         kinds = {change.kind for change in changes if not change.field}
-        fields = list(dict.fromkeys(change.field for change in changes if change.field))
         if "dropped" in kinds:
             said.append(f"without {part.id}")
         elif "added" in kinds:
             said.append(f"with {part.id}")
         elif changes:
-            more = [f"{len(fields) - MOST_NAMED} more"] if len(fields) > MOST_NAMED + 1 else []
-            listed = [
-                *(["moved"] if "moved" in kinds else []), *(fields[:MOST_NAMED] if more else fields), *more,
-            ]  # fmt: skip
-            said.append(", ".join(listed) if part.id == HEAD else f"{part.id}: {', '.join(listed)}")
-    return "; ".join([f"in {language}", *said] if language else said)
+            fields = ["moved"] if "moved" in kinds else []
+            fields += _fields([change for change in changes if change.field])
+            if len(fields) > MOST_NAMED + 1:
+                fields[MOST_NAMED:] = [f"{len(fields) - MOST_NAMED} more"]
+            said.append(", ".join(fields) if part.id == HEAD else f"{part.id}: {', '.join(fields)}")
+    return "; ".join(said)
+
+
+def _fields(changes: Sequence[Change]) -> list[str]:
+    """What changed, by name; what several entries of a list share, once."""
+    by_part: dict[str, list[str]] = {}
+    for change in changes:
+        key, entry = change.part, change.entry
+        if change.kind in ("dropped", "added") and not entry and change.part:  # an entry itself
+            key, entry = "without" if change.kind == "dropped" else "with", change.before or change.after
+        elif not entry:
+            key = change.field
+        found = by_part.setdefault(key, [])
+        if entry and entry not in found:
+            found.append(entry)
+    made = []
+    for key, names in by_part.items():
+        if key in ("with", "without"):
+            made.append(f"{key} {', '.join(names[:MOST_NAMED])}" + (" …" if len(names) > MOST_NAMED else ""))
+        else:
+            made.append(
+                f"{names[0]} {key}" if len(names) == 1 else f"{key} of {len(names)}" if names else key
+            )
+    return made
 
 
 def _head(before: Mail, after: Mail) -> Iterator[Change]:
     for name, old, new in (
-        ("shop", before.shop.brand.name, after.shop.brand.name),
+        (SHOP, before.shop.brand.name, after.shop.brand.name),
         (LANGUAGE, before.language, after.language),
         ("subject", before.subject.sampled.plain, after.subject.sampled.plain),
         ("preheader", before.preheader.sampled.plain, after.preheader.sampled.plain),
     ):
         if old != new:
             yield _words(name, old, new)
+    if (old := before.shop.brand.site) != (new := after.shop.brand.site):
+        yield Change("link", SITE, old, new, f"the shop's links lead to {new} instead of {old}")
     old_tags, new_tags = before.shop.brand.link_tags, after.shop.brand.link_tags
     for name in dict.fromkeys((*old_tags, *new_tags)):
         old, new = old_tags.get(name, ""), new_tags.get(name, "")
@@ -121,15 +159,20 @@ def _head(before: Mail, after: Mail) -> Iterator[Change]:
 
 def _section(before: Side, after: Side, old: Spoken, new: Spoken) -> list[Change]:
     was, now = before.pieces[old.id], after.pieces[new.id]
-    if was.html == now.html and was.sample_html == now.sample_html and was.text == now.text:
+    if _as_in(before.mail, after.mail, now.html) == was.html and (
+        _as_in(before.mail, after.mail, now.sample_html) == was.sample_html
+        and _as_in(before.mail, after.mail, now.text) == was.text
+    ):
         return []
     changes = list(_conditions(old, new))
     if old.block != new.block:
         said = f"the block {new.block} instead of {old.block}"
-        return [*changes, Change("look", "block", old.block, new.block, said)]
+        changes.append(Change("look", "block", old.block, new.block, said))
     if old.tone != new.tone:
         changes.append(_look("tone", old.tone, new.tone))
     was_seen, now_seen = seen(old, before.mail, was), seen(new, after.mail, now)
+    if old.block != new.block:  # another block is set otherwise all through
+        was_seen, now_seen = (tuple(filter(_tells, one)) for one in (was_seen, now_seen))
     changes += _lists(was_seen, now_seen)
     first = {one.path: one for one in was_seen}
     second = {one.path: one for one in now_seen}
@@ -143,6 +186,19 @@ def _section(before: Side, after: Side, old: Spoken, new: Spoken) -> list[Change
     return [Change("look", "look", "", "", "says the same, and is set otherwise")]
 
 
+def _as_in(before: Mail, after: Mail, text: str) -> str:
+    """`text` of one mail with the other's address and name of the shop: the head says that these differ."""
+    theirs, own = after.shop.brand, before.shop.brand
+    if theirs.site == own.site and theirs.name == own.name:
+        return text
+    return text.replace(theirs.site.rstrip("/"), own.site.rstrip("/")).replace(theirs.name, own.name)
+
+
+def _tells(one: Seen) -> bool:
+    """Whether a value says something by itself, apart from how its block is made."""
+    return one.kind != "look" and "word" not in one.path and not one.path[-1].endswith("_word")
+
+
 def _conditions(old: Spoken, new: Spoken) -> Iterator[Change]:
     was, now = (one.condition[0] if one.condition else "" for one in (old, new))
     if was != now:
@@ -152,28 +208,47 @@ def _conditions(old: Spoken, new: Spoken) -> Iterator[Change]:
 
 def _one(old: Seen | None, new: Seen | None) -> Change | None:
     """The difference in one field, if there is one."""
-    if old is None or new is None:
-        one = old or new
-        assert one is not None
-        if one.kind == "look":
-            return _look(one.name, old.value if old else "", new.value if new else "")
+    one = new or old
+    assert one is not None
+    kind, was, now, said = one.kind, old.value if old else "", new.value if new else "", ""
+    if old is not None and new is not None and one.kind in _GROUPS:
+        return None  # what differs in it is said of its fields
+    if kind == "look":
+        said = "" if was == now else f"{one.name}: {now or 'none'} instead of {was or 'none'}"
+    elif old is None or new is None:
         kind = "dropped" if new is None else "added"
         said = f"{one.name} {_quoted(one)} is {'left out' if new is None else 'new'}"
-        return Change(kind, one.name, old.value if old else "", new.value if new else "", said)
-    if old.value == new.value and old.kind == new.kind:
-        if old.exact == new.exact:
-            return None
-        said = f"{new.name}: {new.value} as before, but cut, coloured or drawn otherwise"
-        return Change(new.kind, new.name, old.exact, new.exact, said)
-    if new.kind == "look":
-        return _look(new.name, old.value, new.value)
-    if new.kind == "link":
-        said = f"{new.name} leads to {new.value} instead of {old.value}"
-        return Change("link", new.name, old.value, new.value, said)
-    said = f"{new.name}: {_quoted(old)} becomes {_quoted(new)}"
-    if " ".join(old.value.split()) == " ".join(new.value.split()):
+    elif kind == "link":
+        same = was == now or old.exact == new.exact
+        said = "" if same else f"{new.name} leads to {now} instead of {was}"
+    elif was == now and old.kind == kind:
+        was, now = old.exact, new.exact
+        if was != now:
+            said = f"{new.name}: {new.value} as before, but cut, coloured or drawn otherwise"
+    elif " ".join(was.split()) == " ".join(now.split()):
         said = f"{new.name}: {_quoted(new)} as before, with other spaces or line breaks"
-    return Change(new.kind, new.name, old.value, new.value, said)
+    elif kind == "words" == old.kind:
+        first, second = apart(was, now)
+        said = f"{new.name}: “{first}” becomes “{second}”"
+    else:
+        said = f"{new.name}: {_quoted(old)} becomes {_quoted(new)}"
+    inside = one.field if one.of or one.kind == "entry" else ""
+    return Change(kind, one.name, was, now, said, one.of, inside) if said else None
+
+
+def apart(old: str, new: str) -> tuple[str, str]:
+    """Two texts, cut down to where they differ when they are long and much of them is the same."""
+    first, second = old.split(), new.split()
+    shorter = min(len(first), len(second))
+    head = next((at for at in range(shorter) if first[at] != second[at]), shorter)
+    tail = next((at for at in range(shorter - head) if first[-1 - at] != second[-1 - at]), shorter - head)
+    start, end = max(0, head - AROUND), max(0, tail - AROUND)
+    made = [
+        " ".join([*(["…"] if start else []), *words[start : len(words) - end], *(["…"] if end else [])])
+        for words in (first, second)
+    ]
+    short = sum(map(len, made)) <= SHORTER * (len(old) + len(new))
+    return (made[0], made[1]) if short and max(len(old), len(new)) > LONG else (old, new)
 
 
 def _covered(path: tuple[str, ...], *sides: Mapping[tuple[str, ...], Seen]) -> bool:
@@ -214,17 +289,46 @@ def _words(name: str, old: str, new: str) -> Change:
     return Change("words", name, old, new, f"{name}: “{old}” becomes “{new}”")
 
 
+def _rises(name: str, old: Sequence[str], new: Sequence[str]) -> bool:
+    """Whether a section stands above more of the others than it did."""
+    both = [one for one in old if one in new]
+    return [one for one in new if one in both].index(name) < both.index(name)
+
+
 def _look(name: str, old: str, new: str) -> Change:
     return Change("look", name, old, new, f"{name}: {new or 'none'} instead of {old or 'none'}")
 
 
-def _whole(kind: str, section: Spoken, said: str) -> Change:
+def _whole(kind: str, section: Spoken, one: Side, said: str) -> Change:
     old, new = (section.block, "") if kind == "dropped" else ("", section.block)
-    return Change(kind, "", old, new, f"{said} ({section.block})")
+    hint = _hint(section, one)
+    return Change(kind, "", old, new, f"{said} ({section.block}{': ' if hint else ''}{hint})")
+
+
+def _hint(section: Spoken, one: Side) -> str:
+    """By what a reader knows a section: its heading, the names in it, or how it begins."""
+    found = [value for value in seen(section, one.mail, one.pieces[section.id]) if value.path[0] != "brand"]
+    for name in _HEADINGS:
+        heading = next(
+            (value.value for value in found if value.path == (name,) and value.kind == "words"), ""
+        )
+        if heading:
+            return f"“{_shortened(heading)}”"
+    names = [value.value for value in found if value.kind == "entry"]
+    if names:
+        return ", ".join(names[:MOST_NAMED]) + (" …" if len(names) > MOST_NAMED else "")
+    said = (one for one in found if one.kind in ("part", "words") and "word" not in one.path)
+    begins = next((one.value for one in said if any(map(str.isalpha, one.value))), "")
+    return f"“{_shortened(begins)}”" if begins else ""
+
+
+def _shortened(text: str) -> str:
+    words = " ".join(text.split())
+    return words if len(words) <= HINT else words[:HINT].rpartition(" ")[0].rstrip(",;:–—") + " …"
 
 
 def _quoted(one: Seen) -> str:
-    return f"“{one.value}”" if one.kind in ("words", "entry") else one.value
+    return f"“{one.value}”" if one.kind in ("words", *_GROUPS) else one.value
 
 
 def _after(name: str, order: Sequence[str]) -> str:

@@ -30,8 +30,10 @@ _PASSED_OVER = frozenset({
 class Seen:
     """One value: its way in the section, how it is called, what kind it is and how it reads.
 
-    Kinds: words, price, link, picture, look, entry (of a list; its value is how the entry is called).
-    `exact` tells apart what reads alike: pictures made of one file in different ways.
+    Kinds: words, price, link, picture, look, entry (of a list; its value is how the entry is called), part (a
+    button; its value is the label). `exact` tells apart what reads alike, pictures made of one file in
+    different ways, and is the same for what differs in the shop's address alone. Inside an entry, `of` is how
+    that is called and `field` the rest of the name; of an entry `field` is its list.
     """
 
     path: tuple[str, ...]
@@ -39,6 +41,8 @@ class Seen:
     kind: str
     value: str
     exact: str = ""
+    of: str = ""
+    field: str = ""
 
 
 def seen(section: Spoken, mail: Mail, piece: Piece) -> tuple[Seen, ...]:
@@ -73,6 +77,8 @@ def _parts(fields: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
 class _Walk:
     def __init__(self, mail: Mail, html: str) -> None:
         self.html = html
+        self.of = ""  # the entry that is walked
+        self.site = mail.shop.brand.site.rstrip("/")
         self.tags = frozenset(mail.shop.brand.link_tags)
         where = mail.shop.pictures.where
         self.names = {where(plan.name): plan.name for plan in mail.plans}
@@ -90,40 +96,50 @@ class _Walk:
                         "", word, (*path, name, key), (*called, "the word for", _plain(key))
                     )
                 continue
+            if called == () and path == ("brand",) and name == "name" and fields.get("logo") is not None:
+                continue  # the logo says it
             named = called if name == "brand" else (*called, _NAMES.get(name, _plain(name)))
             yield from self.value(name, value, (*path, name), named)
 
     def value(self, name: str, value: Any, path: tuple[str, ...], called: tuple[str, ...]) -> Iterator[Seen]:
-        spoken = " ".join(called)
         if isinstance(value, Address):
             if value.html in self.html or value.url in self.html:
-                yield Seen(path, spoken, "link", self.bare(value.plain))
+                bare = self.bare(value.plain)
+                yield self.seen(path, called, "link", bare, bare.removeprefix(self.site))
         elif isinstance(value, Text):
             if value and (value.html in self.html or value.attr in self.html):
-                yield Seen(path, spoken, "price" if name in _PRICES else "words", value.plain)
+                yield self.seen(path, called, "price" if name in _PRICES else "words", value.plain)
         elif isinstance(value, Copy):
-            yield Seen(path, spoken, "words", value.plain.strip())
+            yield self.seen(path, called, "words", value.plain.strip())
         elif isinstance(value, Fields):
             yield from self.compound(vars(value), path, called)
         elif isinstance(value, tuple):
             yield from self.entries(value, path, called)
         elif isinstance(value, bool):
-            yield Seen(path, spoken, "look", "yes" if value else "no")
+            yield self.seen(path, called, "look", "yes" if value else "no")
         elif isinstance(value, str | int):
-            yield Seen(path, spoken, "look", str(value))
+            yield self.seen(path, called, "look", str(value))
+
+    def seen(
+        self, path: tuple[str, ...], called: tuple[str, ...], kind: str, value: str, exact: str = ""
+    ) -> Seen:
+        return Seen(path, " ".join(called), kind, value, exact, self.of, " ".join(called[bool(self.of) :]))
 
     def compound(
         self, fields: Mapping[str, Any], path: tuple[str, ...], called: tuple[str, ...]
     ) -> Iterator[Seen]:
         if "src" not in fields:
-            yield from self.fields(fields, path, called)
+            found = list(self.fields(fields, path, called))
+            label = fields.get("label")
+            if isinstance(label, Text) and any(one.kind == "words" for one in found):
+                yield self.seen(path, called, "part", label.plain)
+            yield from found
             return
-        spoken = " ".join(called)
         parts = list(_parts(fields))
         if not any(part["src"].url in self.html for part in parts):
             return
         exact = " ".join(self.name(part) for part in parts)
-        yield Seen(path, spoken, "picture", self.picture(fields), exact)
+        yield self.seen(path, called, "picture", self.picture(fields), exact)
         yield from self.fields({"alt": fields["alt"], "link": fields["link"]}, path, called)
 
     def picture(self, fields: Mapping[str, Any]) -> str:
@@ -149,6 +165,7 @@ class _Walk:
     ) -> Iterator[Seen]:
         """Entries of a list go by their code, so that one left out does not change all that follow."""
         used: set[str] = set()
+        listed = " ".join(called)
         for number, value in enumerate(values):
             fields = (
                 value.fields if isinstance(value, Cell) else vars(value) if isinstance(value, Fields) else {}
@@ -157,8 +174,15 @@ class _Walk:
             key = code if code and code not in used else str(number + 1)
             used.add(key)
             name = self.entry_name(fields) or f"{called[-1].removesuffix('s') if called else ''} {number + 1}"
-            yield Seen((*path, key), " ".join(called).removesuffix("s"), "entry", name.strip())
-            yield from self.fields(fields, (*path, key), (name.strip(),))
+            outer, self.of = self.of, name.strip()
+            found = list(self.fields(fields, (*path, key), (name.strip(),)))
+            self.of = outer
+            hidden = any(isinstance(one, Text) and one for one in fields.values())
+            if hidden and all(one.kind == "look" for one in found):
+                continue  # the block shows nothing of it
+            one = " ".join((*called[:-1], called[-1].removesuffix("s"))) if called else ""
+            yield Seen((*path, key), one, "entry", name.strip(), field=listed)
+            yield from found
 
     def entry_name(self, fields: Mapping[str, Any]) -> str:
         for name in ("name", "who", "label"):

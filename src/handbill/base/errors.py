@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -70,11 +70,17 @@ class HandbillError(Exception):
 
 
 class MistakesError(HandbillError):
-    """One or more user mistakes, sorted by place, without repeats."""
+    """One or more user mistakes, sorted by place, without repeats: what is wrong at one place is said once,
+    whichever way led there (variants, aliases, standing sections used twice)."""
 
     def __init__(self, mistakes: Iterable[Mistake]) -> None:
-        self.mistakes: tuple[Mistake, ...] = tuple(sorted(set(mistakes)))
+        told = {_told(mistake): mistake for mistake in sorted(set(mistakes), reverse=True)}
+        self.mistakes: tuple[Mistake, ...] = tuple(sorted(told.values()))
         super().__init__("\n".join(str(mistake) for mistake in self.mistakes))
+
+
+def _told(mistake: Mistake) -> Mistake:
+    return replace(mistake, path="") if mistake.place.line else mistake
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
@@ -23,6 +24,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 KB = 1024
 HEADS = ("variant", "HTML KB", "text KB", "pictures KB", "what differs")
 MISTAKES = 2  # exit code
+LEAST_ROOM = 40  # columns beside the figures for what differs
 MAIL = "the mail"  # what belongs to no section
 
 
@@ -58,11 +60,12 @@ def list_variants(campaign: Path, form: str) -> None:
             click.echo(_dumped({"variants": [_row(row) for row in rows if not row.mistakes]}))
         else:
             width = max([len(HEADS[0]), *(len(desk.id(number)) for number in range(len(desk)))])
-            click.echo("  ".join([HEADS[0].ljust(width), *HEADS[1:]]))
+            columns = _columns()
+            click.echo("\n".join(table_lines(HEADS[0], list(HEADS[1:-1]), HEADS[-1], width, columns)))
             for row in found:
                 wrong.extend(row.mistakes)
                 if not row.mistakes:
-                    click.echo(_line(row, width))
+                    click.echo("\n".join(table_lines(row.id, _figures(row), row.differs, width, columns)))
     except MistakesError as error:
         raise shown(error, loader.root) from None
     if wrong:
@@ -88,15 +91,26 @@ def diff(campaign: Path, first: str, second: str, form: str) -> None:
     if form == "json":
         click.echo(_dumped(_differences(first, second, parts)))
     else:
-        click.echo("\n".join(_said(first, second, parts)))
+        click.echo("\n".join(difference_lines(first, second, parts, _columns())))
 
 
-def _said(first: str, second: str, parts: Sequence[Part]) -> Iterator[str]:
+def _columns() -> int | None:
+    """How wide the terminal is; None where lines go to a file or a program, which get them whole."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+
+
+def difference_lines(
+    first: str, second: str, parts: Sequence[Part], columns: int | None = None
+) -> Iterator[str]:
+    """Section by section, each difference on a line that goes on below itself where it is too long."""
+    from handbill.apps.told import sentences, wrapped
+
     if not parts:
         yield f"{second} reads the same as {first}"
     for part in parts:
         yield part.id or MAIL
-        yield from (f"  {' '.join(change.said.split())}" for change in part.changes)
+        for sentence in sentences(part):
+            yield from wrapped(sentence, columns, 2, 4)
 
 
 def _differences(first: str, second: str, parts: Sequence[Part]) -> dict[str, Any]:
@@ -106,10 +120,26 @@ def _differences(first: str, second: str, parts: Sequence[Part]) -> dict[str, An
     return {"first": first, "second": second, "differences": rows}
 
 
-def _line(row: Listed, width: int) -> str:
-    figures = (f"{row.html / KB:.1f}", f"{row.text / KB:.1f}", f"{row.pictures / KB:.0f}")
+def table_lines(
+    name: str, figures: Sequence[str], differs: str, width: int, columns: int | None = None
+) -> Iterator[str]:
+    """A row of the list. What differs stands beside the figures, in a narrow terminal below them."""
+    from handbill.apps.told import wrapped
+
     sizes = [figure.rjust(len(head)) for figure, head in zip(figures, HEADS[1:], strict=False)]
-    return "  ".join([row.id.ljust(width), *sizes, row.differs])
+    row = "  ".join([name.ljust(width), *sizes])
+    room = None if columns is None else columns - len(row) - 2
+    if room is not None and room < LEAST_ROOM:
+        yield row.rstrip()
+        yield from wrapped(differs, columns, 4, 4)
+    else:
+        first, *rest = wrapped(differs, room, 0, 0)
+        yield f"{row}  {first}"
+        yield from (f"{' ' * len(row)}  {line}" for line in rest)
+
+
+def _figures(row: Listed) -> list[str]:
+    return [f"{row.html / KB:.1f}", f"{row.text / KB:.1f}", f"{row.pictures / KB:.0f}"]
 
 
 def _row(row: Listed) -> dict[str, Any]:
