@@ -64,3 +64,40 @@ def test_no_join_is_measured(name: str, side: str) -> None:
     assert difference(lab_of(whole[rows - 1]), lab_of(whole[rows])).mean() < 0.3
     fade = 120 * levels.shape[1] // 1200
     assert (whole[rows + fade :] == levels[fade:]).all()
+
+
+PUBLISHED = {
+    "china": "china.jpg", "camera": "camera.png", "clock": "clock_motion.png", "moon": "moon.png",
+    "coins": "coins.png", "cell": "cell.png", "horse": "horse.png", "rocket": "rocket.jpg",
+    "motorcycle": "motorcycle_left.png", "hubble": "hubble_deep_field.jpg", "coffee": "coffee.png",
+    "flower": "flower.jpg", "chelsea": "chelsea.png", "astronaut": "astronaut.png",
+}  # fmt: skip
+
+
+def rows() -> list[tuple[str, str, float, float, bool]]:
+    """The table in docs/pictures.md, a side at a time, of the pictures that packages carry."""
+    found = []
+    for line in (Path(__file__).parents[1] / "docs" / "pictures.md").read_text("utf-8").splitlines():
+        cells = [one.strip() for one in line.strip("| \n").split("|")]
+        name = PUBLISHED.get(cells[0].partition(",")[0])
+        if len(cells) == 5 and name:
+            for side, median, high in zip(*(one.split(", ") for one in cells[1:4]), strict=True):
+                found.append((name, side, float(median), float(high), cells[4] == "grown"))
+    return found
+
+
+@pytest.mark.parametrize(("name", "side", "median", "high", "good"), rows())
+def test_the_published_table_is_what_is_measured(
+    name: str, side: str, median: float, high: float, good: bool, tmp_path: Path
+) -> None:
+    """To the digits that it prints, give or take one: another Pillow scales a little otherwise."""
+    cache = Cache(tmp_path)
+    source = inspect(file(name), cache)
+    found = study.edge(source, (0, 0, source.width, source.height), side, cache)
+    assert found.median == pytest.approx(median, rel=0.06, abs=0.02)
+    assert found.high == pytest.approx(high, rel=0.06, abs=0.1)
+    assert good == (found.median <= study.CALM_MEDIAN and found.high <= study.CALM_HIGH)
+
+
+def test_the_published_table_names_them_all() -> None:
+    assert {name for name, *_ in rows()} == set(PUBLISHED.values())

@@ -61,6 +61,13 @@ def hero(picture: str, more: str = "") -> str:
     return f"  - block: hero\n    headline: Up here\n    picture: {picture}\n{more}"
 
 
+def story(picture: str) -> str:
+    return (
+        "  - block: story\n    layout: over\n"
+        f"    picture: {picture}\n    copy_on: picture\n    headline: Over it\n"
+    )
+
+
 def compiled(root: Path) -> tuple[str, dict[str, Image.Image], dict[str, Any]]:
     with chdir(root):
         result = compile_files(root)
@@ -98,9 +105,21 @@ def refused(root: Path) -> str:
         (hero("{file: sky.png, alt: A sky, fit: contain}"), "needs the shape to fill"),
         (hero("{file: sky.png, alt: A sky, shade: auto}"), "no copy stands on this picture"),
         (hero("{file: sky.png, alt: A sky, shade: 1.5}"), "picture.shade.strength: '1.5' is not a share"),
-        (hero("{file: sky.png, alt: A sky, phone: {}}"), "phone: says nothing that differs"),
+        (hero("{file: sky.png, alt: A sky, phone: {}}"), "picture.phone: it says nothing that differs"),
         (hero("{file: sky.png, alt: A sky, phone: mug.png}", "    layout: over\n"),
-         "a picture that copy stands on has no other for phones"),
+         "picture.phone: copy stands on this picture: it has no other for phones; expected crop or focus"),
+        (hero("{file: sky.png, alt: A sky, phone: mug.png}", "    layout: above\n    overlap: 60\n"),
+         "picture.phone: copy stands on this picture"),
+        (story("{file: sky.png, decorative: true, phone: mug.png}"), "copy stands on this picture"),
+        (story("{frames: [sky.png, mug.png], alt: A sky}"), "copy stands on this picture: it cannot move"),
+        (hero("{file: sky.png, alt: A sky, phone: {file: leaves.png, extend: 90}}", "    layout: below\n"),
+         "picture.phone: the top edge of picture leaves.png is too busy to extend"),
+        (hero("{file: sky.png, alt: A sky, phone: none.png}", "    layout: below\n"),
+         "picture.phone: no picture none.png"),
+        (hero("{file: sky.png, alt: A sky, fit: contain, extend: 9}"), "either fitted or extended"),
+        (hero("{file: sky.png, alt: A sky, focus: middle}"), "is not a focal point"),
+        (hero("{file: sky.png, alt: A sky, focus: 0.5 1.5}"), "lies outside"),
+        (hero("{file: sky.png, alt: A sky, corners: {drawn: true}}"), "picture.corners.radius"),
         (hero("{file: sky.png, alt: A sky, density: 3}"), "picture.density: '3' is not a choice"),
         (hero("{file: sky.png, alt: A sky, border: {colour: line}}"), "picture.border.width"),
         (hero("{file: sky.png, alt: A sky, exptend: 9}"), "nearest: extend"),

@@ -104,25 +104,25 @@ def planned(
         return at.shop.picture_fields(pictures.use(made, spot), said, to, at.voice, **more)
 
     def narrow(file: str, dark: bool, tint: str | None) -> dict[str, Any]:
-        if value.phone is None:
+        phone = value.phone
+        if phone is None:
             return {}
-        other = value.phone.file or file
-        if (
-            other == file
-            and value.phone.crop is None
-            and value.phone.focus is None
-            and not value.phone.extend
-        ):
-            raise Fault("phone: says nothing that differs", expected="a file, a crop or a focus of its own")
-        made = wishes.phone(other, value.phone, min(width, NARROW), dark=dark, tint=tint)
-        return {"phone": fields(made, alt, link)}
+
+        def made() -> Plan:
+            other = phone.file or file
+            if other == file and not (phone.crop or phone.focus or phone.extend):
+                raise Fault("it says nothing that differs", expected="a file, a crop or a focus of its own")
+            return wishes.phone(other, phone, min(width, NARROW), dark=dark, tint=tint)
+
+        plan = at.attempt((*way, "phone"), made, None)
+        return {} if plan is None else {"phone": fields(plan, alt, link)}
 
     drawn_anew = light != night or (light is not None and wishes.rim(False) != wishes.rim(True))
     twin = value.dark or (value.file if drawn_anew or wishes.schemes_differ else None)
     overlapped = bool(overlap) and chosen.get("layout") == "above" and pictures.mode != CID
     lower = _pixels(at, spec.lower, chosen) if pictures.mode != CID else 0
     if value.phone is not None and (overlapped or lower or slot.area):
-        raise Fault("a picture that copy stands on has no other for phones", expected="crop or focus")
+        at.refuse((*way, "phone"), "copy stands on this picture: it has no other for phones", "crop or focus")
     out = wishes.outcome(value.file, dark=False, tint=light)
     more: dict[str, Any] = {
         "position": f"{across * 100:g}% {down * 100:g}%",  # of a picture that fills its cell
