@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,16 +31,22 @@ def mail(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     return compile_campaign(request.param, tmp_path_factory.mktemp("sent"))
 
 
+@pytest.fixture(scope="session")
+def laid(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Any], Mail]:
+    """What is shown in the browser, each mail laid out once."""
+    return cache(lambda param: lay_out(param, tmp_path_factory.mktemp("laid")))
+
+
 @pytest.fixture(scope="session", params=CAMPAIGNS, ids=name)
-def campaign(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Mail:
+def campaign(request: pytest.FixtureRequest, laid: Callable[[Any], Mail]) -> Mail:
     """A demo campaign for the browser."""
-    return lay_out(request.param, tmp_path_factory.mktemp("campaign"))
+    return laid(request.param)
 
 
 @pytest.fixture(scope="session", params=(*CAMPAIGNS, *COMPOSED), ids=name)
-def shown(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Mail:
+def shown(request: pytest.FixtureRequest, laid: Callable[[Any], Mail]) -> Mail:
     """A demo campaign, or every block of a brand in one direction."""
-    return lay_out(request.param, tmp_path_factory.mktemp("shown"))
+    return laid(request.param)
 
 
 @pytest.fixture(scope="session")

@@ -1,21 +1,28 @@
 """What phones, webmails and people do to a mail, done in Chromium: links made of dates, classes renamed,
-`display:none` dropped, text grown to twice its size, words in the order of the accessibility tree.
+`display:none` dropped, text grown to twice its size, words in the order of the accessibility tree, fingers.
 
 These are models of what readers do (common practice), not the readers. Sources: WCAG 2.2 SC 1.4.4 Resize Text
-(200 %), SC 1.3.2 Meaningful Sequence; Core-AAM 1.2 for the tree.
+(200 %), SC 1.3.2 Meaningful Sequence, SC 2.5.8 Target Size (Minimum); Core-AAM 1.2 for the tree; CSS Mobile
+Text Size Adjustment 1. A mail is loaded once, and put back after each.
 """
 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import Any
 
 import html5lib
+from playwright.sync_api import Page
 
-from .browser import Reader, View
+from .browser import Reader, Shown, View
+from .changed import renamed
 from .mails import Mail
+from .test_contrast import shot
+from .test_harness import NOWHERE, page
 from .test_layout import FILLER, squeezed
 
+PHONE, DESKTOP = 375, 1000  # CSS px
 DETECTED = """() => {
     const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), found = [];
     for (let n = walker.nextNode(); n; n = walker.nextNode())
@@ -39,67 +46,49 @@ TWICE = """() => {
         if (line) e.style.setProperty("line-height", `${line * 2}px`, "important");
     }
 }"""
-RENAMED = re.compile(r"\.([a-z]\w*)(?=[^{}]*\{)")
+KEEP = """() => {
+    window.kept = [...document.body.querySelectorAll("*")].map((e) => [e, e.getAttribute("style")]);
+}"""
+BACK = """() => { for (const [e, style] of window.kept)
+    style === null ? e.removeAttribute("style") : e.setAttribute("style", style); }"""
+# The preheader and what follows it, hidden by all but display; their heights.
+UNHIDE = """() => [...document.body.children]
+    .filter((e) => /display:none;max-height:0/.test(e.getAttribute("style")))
+    .map((e) => { e.style.display = "block"; return e.getBoundingClientRect().height; })"""
+# How many links there are, and those too small to press by SC 2.5.8: below 24 by 24 px, where a circle of 24
+# px around the middle meets another target, or the circle of another small one. As there, links in a sentence
+# are left out, and those with an equal that is large enough.
+SMALL = """() => {
+    const least = 24;
+    const sentence = (a) => {
+        const walker = document.createTreeWalker(a.closest("p, h1, h2, h3, li, td"), NodeFilter.SHOW_TEXT);
+        for (let n = walker.nextNode(); n; n = walker.nextNode())
+            if (/\\w/u.test(n.data) && !n.parentElement.closest("a, style")) return true;
+        return false;
+    };
+    const targets = [...document.links].map((a) => {
+        const rects = [a, ...a.querySelectorAll("*")].flatMap((e) => [...e.getClientRects()])
+            .filter((r) => r.width && r.height);
+        const [left, top] = ["left", "top"].map((side) => Math.min(...rects.map((r) => r[side])));
+        const [right, bottom] = ["right", "bottom"].map((side) => Math.max(...rects.map((r) => r[side])));
+        const small = right - left < least || bottom - top < least;
+        return { a, left, top, right, bottom, small, x: (left + right) / 2, y: (top + bottom) / 2 };
+    }).filter((one) => one.right > one.left);
+    const to = (one, o) => Math.hypot(one.x - Math.max(o.left, Math.min(one.x, o.right)),
+        one.y - Math.max(o.top, Math.min(one.y, o.bottom)));
+    const crowded = (one) => targets.some((o) => o !== one && (to(one, o) < least / 2
+        || (o.small && Math.hypot(one.x - o.x, one.y - o.y) < least)));
+    const equal = (one) => targets.some((o) => !o.small && o.a.href === one.a.href);
+    const wrong = (one) => one.small && !sentence(one.a) && !equal(one) && crowded(one);
+    return [targets.length, targets.filter(wrong)
+        .map((one) => `${one.a.textContent.trim().slice(0, 40)}: ${Math.round(one.right - one.left)} by `
+            + `${Math.round(one.bottom - one.top)} px`)];
+}"""
 
 
-def renamed(html: str) -> str:
-    """Every class with a prefix, in rules and markup alike."""
-    html = re.sub(
-        r"<style\b.*?</style>", lambda style: RENAMED.sub(r".m_7-\1", style[0]), html, flags=re.DOTALL
-    )
-    return re.sub(
-        r'(?<=\sclass=")[^"]+', lambda names: " ".join(f"m_7-{one}" for one in names[0].split()), html
-    )
-
-
-def test_numbers_that_are_made_links_look_as_before(campaign: Mail, reader: Reader) -> None:
-    with reader.open(campaign.html, campaign.pictures, View(375)) as opened:
-        found = opened.page.evaluate(DETECTED)
-    assert found
-    assert [one for one in found if one[1]] == []
-
-
-def test_renamed_classes_change_nothing(campaign: Mail, reader: Reader) -> None:
-    other = renamed(campaign.html)
-    assert other.count("m_7-") > 50
-    for view in (View(1000), View(375, scheme="dark")):
-        shots = []
-        for html in (campaign.html, other):
-            with reader.open(html, campaign.pictures, view) as opened:
-                opened.look()
-                shots.append(opened.page.screenshot())
-        assert shots[0] == shots[1], str(view)
-
-
-def test_the_preheader_stays_hidden_without_display_none(campaign: Mail, reader: Reader) -> None:
-    """The other ways of hiding are enough: no box, nothing seen, nothing moved."""
-    html, count = re.subn(r"display:none;(?=max-height:0)", "", campaign.html)
-    assert count >= 1
-    with reader.open(campaign.html, campaign.pictures, View(375)) as opened:
-        before = opened.look()
-    with reader.open(html, campaign.pictures, View(375)) as opened:
-        after = opened.look()
-        height = opened.page.evaluate("document.body.firstElementChild.getBoundingClientRect().height")
-    assert height <= 1
-    assert after["visible"] == before["visible"]
-    assert after["clipped"] == []
-    hidden = FILLER.sub("", "".join(after["hidden"]))
-    assert FILLER.sub("", campaign.preheader)[:20] in hidden
-
-
-def test_text_of_twice_the_size_is_whole(campaign: Mail, reader: Reader) -> None:
-    for view in (View(375), View(1000)):
-        with reader.open(campaign.html, campaign.pictures, view) as opened:
-            before = opened.look()
-            opened.page.evaluate(TWICE)
-            after = opened.look()
-        assert sorted(after["visible"]) == sorted(before["visible"]), str(view)
-        assert (after["clipped"], after["covered"]) == ([], []), str(view)
-
-
-def spoken(page: Any) -> str:
+def spoken(opened: Page) -> str:
     """Texts of the accessibility tree in its order, without the names of links and pictures."""
-    nodes = page.context.new_cdp_session(page).send("Accessibility.getFullAXTree")["nodes"]
+    nodes = opened.context.new_cdp_session(opened).send("Accessibility.getFullAXTree")["nodes"]
     known = {node["nodeId"]: node for node in nodes}
     said: list[str] = []
 
@@ -114,13 +103,9 @@ def spoken(page: Any) -> str:
     return squeezed(said).casefold()  # capitals that a style asks for stand in the tree
 
 
-def test_what_is_read_aloud_is_what_is_seen_and_in_its_order(campaign: Mail, reader: Reader) -> None:
-    """SC 1.3.2: words follow each other in the tree as in the source, and none that is seen is missing."""
-    with reader.open(campaign.html, campaign.pictures, View(375)) as opened:
-        tree = spoken(opened.page)
-        seen = opened.look()["visible"]
-    at = 0
-    lost = []
+def lost_or_out_of_order(seen: list[str], tree: str) -> list[str]:
+    """Texts that do not follow in the tree as they do in the source."""
+    at, lost = 0, []
     for text in seen:
         words = FILLER.sub("", text)
         if not re.search(r"\w", words):  # signs for the eye, which the tree leaves out
@@ -131,8 +116,93 @@ def test_what_is_read_aloud_is_what_is_seen_and_in_its_order(campaign: Mail, rea
             lost.append(text)
         else:
             at = found + len(words)
-    assert len(seen) > 20
-    assert lost == []
+    return lost
+
+
+def resized(opened: Shown) -> dict[str, Any]:
+    """What is wrong once text is twice as large."""
+    before = opened.look()
+    opened.page.evaluate(KEEP)
+    opened.page.evaluate(TWICE)
+    after = opened.look()
+    opened.page.evaluate(BACK)
+    gone = Counter(before["visible"]) - Counter(after["visible"])
+    return {"gone": list(gone), "clipped": after["clipped"], "covered": after["covered"]}
+
+
+def unhidden(opened: Shown, mail: Mail, before: dict[str, Any]) -> list[str]:
+    """What is wrong where `display:none` is not honoured: the other ways of hiding have to be enough."""
+    opened.page.evaluate(KEEP)
+    heights = opened.page.evaluate(UNHIDE)
+    after = opened.look()
+    opened.page.evaluate(BACK)
+    hidden = FILLER.sub("", "".join(after["hidden"]))
+    wrong = []
+    if not heights or max(heights) > 1:
+        wrong.append(f"heights {heights}")
+    if after["visible"] != before["visible"] or after["clipped"]:
+        wrong.append(f"seen: {after['visible'][:2]}, {after['clipped']}")
+    if FILLER.sub("", mail.preheader)[:20] not in hidden:
+        wrong.append("the preheader is not among what is hidden")
+    return wrong
+
+
+def test_it_bears_what_phones_and_people_do(shown: Mail, reader: Reader) -> None:
+    wrong: dict[str, Any] = {}
+    with reader.open(shown.html, shown.pictures, View(PHONE)) as opened:
+        seen = opened.look()
+        assert len(seen["visible"]) > 20
+        wrong["not read aloud in its order"] = lost_or_out_of_order(seen["visible"], spoken(opened.page))
+        wrong["seen without display:none"] = unhidden(opened, shown, seen)
+        count, wrong["too small to press"] = opened.page.evaluate(SMALL)
+        assert count > 10
+        size = "getComputedStyle(document.body).getPropertyValue('text-size-adjust')"
+        assert opened.page.evaluate(size) == "100%"
+        narrow = resized(opened)
+        opened.page.set_viewport_size({"width": DESKTOP, "height": 800})
+        for name, found in (("phone", narrow), ("desktop", resized(opened))):
+            wrong |= {f"{key} at 200 % on a {name}": value for key, value in found.items()}
+        opened.page.set_viewport_size({"width": PHONE, "height": 800})
+        numbers = opened.page.evaluate(DETECTED)
+        assert numbers
+        wrong["numbers that changed when they became links"] = [one for one in numbers if one[1]]
+    assert {name: found for name, found in wrong.items() if found} == {}
+
+
+def test_what_is_done_to_it_is_seen(reader: Reader) -> None:
+    """Each fault alone, so that none of the above is true of every page."""
+    html = page(
+        '<p style="height:20px;line-height:20px;overflow:hidden">A line of text that is cut off at 200 %</p>'
+        '<p style="color:#123456">On 4 May</p>'
+        '<p><a href="/1" style="font-size:9px;line-height:9px">one</a></p>'
+        '<p style="margin:0"><a href="/2" style="display:block;line-height:9px;font-size:9px">two</a>'
+        '<a href="/3" style="display:block;line-height:9px;font-size:9px">three</a></p>'
+        '<p><a href="/4" style="line-height:9px;font-size:9px">four</a> <b>in a sentence</b></p>'
+    )
+    with reader.open(html, NOWHERE, View(PHONE)) as opened:
+        seen = opened.look()["visible"]
+        assert lost_or_out_of_order(seen, spoken(opened.page)) == []
+        assert lost_or_out_of_order([seen[1], seen[0]], spoken(opened.page)) == [seen[0]]
+        assert opened.page.evaluate(SMALL)[1] == ["two: 359 by 9 px", "three: 359 by 9 px"]
+        assert resized(opened)["clipped"] != []
+        assert opened.page.evaluate(DETECTED)[1] == ["On 4 May", ["color", "underline"]]
+        assert opened.look()["visible"] == seen
+
+
+def test_renamed_classes_change_nothing(campaign: Mail, reader: Reader) -> None:
+    other = renamed(campaign.html)
+    assert other.count("m_7-") > 50
+    shots = []
+    for html in (campaign.html, other):
+        with reader.open(html, campaign.pictures, View(DESKTOP)) as opened:
+            opened.page.add_style_tag(content="img{visibility:hidden}")  # a moving one is at another frame
+            opened.look()
+            shots.append([shot(opened.page)])
+            opened.page.emulate_media(color_scheme="dark")
+            opened.page.set_viewport_size({"width": PHONE, "height": 800})
+            opened.look()
+            shots[-1].append(shot(opened.page))
+    assert shots[0] == shots[1]
 
 
 def test_one_first_heading_and_no_link_without_words(campaign: Mail) -> None:

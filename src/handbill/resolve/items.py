@@ -44,6 +44,7 @@ GLYPH: FieldSpec = stand_in(
     tint="title",
     fit=None,
     under_copy=None,
+    on=None,
 )
 T = TypeVar("T")
 NONE: Filled = ()
