@@ -17,6 +17,7 @@ from babel.numbers import format_currency
 
 from handbill.pipeline import renderer_for
 from handbill.render.render import pieces
+from handbill.resolve.wishes import area_of
 
 LRI, PDI = "\u2066", "\u2069"
 
@@ -342,3 +343,18 @@ def test_a_name_runs_as_its_own_letters_do(shop: Any) -> None:
     text = shop.compile(stack, "language: he").built.text.decode()
     assert f"\u2068Nan Ashe{PDI}, \u2068Corrin{PDI}\n" in text
     assert "\u2068" not in shop.compile(stack).built.text.decode()
+
+
+def test_copy_changes_sides_and_the_picture_does_not() -> None:
+    """CSS Writing Modes 3 section 2.1: start is the right where text runs from right to left."""
+    assert area_of("0 0.1 0.4 0.9", 0, 100) == (0, 0.1, 0.4, 0.9)
+    assert area_of("0 0.1 0.4 0.9", 0, 100, rtl=True) == (0.6, 0.1, 1, 0.9)
+    assert area_of("overlap", 30, 100, rtl=True) == area_of("overlap", 30, 100) == (0, 0, 1, 0.3)
+
+
+def test_focal_points_are_of_the_picture_whatever_the_direction(shop: Any) -> None:
+    picture = "{file: wren.png, alt: A, crop: {ratio: '1:2', focus: 0.1 0.5}}"
+    stack = f"  - block: hero\n    headline: Words\n    picture: {picture}\n"
+    left, right = (shop.compile(stack, f"dir: {way}").mail.plans for way in ("ltr", "rtl"))
+    assert {plan.box for plan in left} == {plan.box for plan in right}
+    assert any(plan.box[0] == 0 and plan.box[2] < plan.source.width for plan in left)

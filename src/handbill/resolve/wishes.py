@@ -84,7 +84,9 @@ class Wishes:
     def _outcome(self, file: str, dark: bool, tint: str | None) -> tuple[Outcome, CopyOn | None]:
         made = self.plan(file, dark=dark, tint=tint, shade=None, whole=self.value.shade is None)
         ink = self.slot.ink
-        area = area_of(self.slot.area, self.slot.overlap, made.height) if self.slot.area else None
+        rtl, area = self.at.shop.rtl, None
+        if self.slot.area:
+            area = area_of(self.slot.area, self.slot.overlap, made.height, rtl=rtl)
         if area is None:
             if self.value.shade is not None and self.value.shade.strength == AUTO:
                 raise Fault(
@@ -355,17 +357,20 @@ def shape_of(text: str) -> Shape:
     return (int(across), int(down))
 
 
-def area_of(text: str, overlap: int, height: int) -> Area | None:
-    """`0 0 1 0.6` as shares; `overlap` is the part of a picture's top that lies under copy. Raises Fault."""
+def area_of(text: str, overlap: int, height: int, *, rtl: bool = False) -> Area | None:
+    """`0 0 1 0.6` as shares (start, top, end, bottom); `overlap` is what lies under copy of a picture's top.
+
+    Copy changes sides with the direction, the picture stays as it is. Raises Fault.
+    """
     if text == "overlap":
         return (0.0, 0.0, 1.0, min(1.0, overlap / height)) if overlap > 0 else None
     try:
-        left, top, right, bottom = (float(one) for one in text.split())
+        start, top, end, bottom = (float(one) for one in text.split())
     except ValueError:
-        left = top = right = bottom = -1.0
-    if not (0 <= left < right <= 1 and 0 <= top < bottom <= 1):
+        start = top = end = bottom = -1.0
+    if not (0 <= start < end <= 1 and 0 <= top < bottom <= 1):
         raise Fault(f"{text!r} is no part of a picture", expected="shares such as '0 0 1 0.6'")
-    return (left, top, right, bottom)
+    return (1 - end, top, 1 - start, bottom) if rtl else (start, top, end, bottom)
 
 
 def by_choice(value: Any, chosen: Mapping[str, str]) -> Any:
