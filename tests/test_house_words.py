@@ -170,6 +170,26 @@ def test_a_word_that_counts_has_the_form_for_its_number(shop: Any, language: str
     assert f"\n{one}" in shop.compile(stack, f"language: {language}").built.text.decode()
 
 
+def test_arabic_has_six_forms(shop: Any) -> None:
+    """CLDR's plural rules, by Babel: which form is for which number is not ours to know."""
+    forms = {form: f"form-{form}" for form in ("zero", "one", "two", "few", "many", "other")}
+    said = ", ".join(f"{form}: {text}" for form, text in forms.items())
+    shop.change("brands/pellow/brand.yaml", "link_tags", f"words: {{ar: {{colours: {{{said}}}}}}}\nlink_tags")
+    seen = set()
+    before = "brass:#c8a04a;black:#101010"
+    for number in (1, 2, 3, 11, 100):
+        colours = ";".join(f"c{n}:#{n:06x}" for n in range(number))
+        shop.change("brands/pellow/products.csv", before, colours)
+        before = colours
+        form = Cldr("ar").plural_form(number)
+        text = shop.compile(
+            "  - {block: product-stack, products: [L-100]}\n", "language: ar"
+        ).built.text.decode()
+        assert f"\n{forms[form]}: c0" in text, number
+        seen.add(form)
+    assert seen == {"one", "two", "few", "many", "other"}  # a product without colours says nothing of them
+
+
 def test_a_brand_may_say_a_word_in_forms(shop: Any) -> None:
     shop.change(
         "brands/pellow/brand.yaml",
