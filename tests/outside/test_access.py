@@ -11,14 +11,17 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
+from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
 import pytest
+from PIL import Image, ImageSequence
 from playwright.sync_api import Page
 
 from .browser import Reader
 from .letters import Letter
+from .mails import Mail
 from .measured import stand_in
 
 WIDTHS = (375, 1000)  # a phone's and a desktop's, in CSS px
@@ -200,6 +203,65 @@ def test_pictures_are_told_or_said_to_be_decoration(seen: list[Seen]) -> None:
         assert all(alt.strip() for alt in linked.findall(one.letter.html)), one.letter.name
         silent += len(re.findall(r'<img\b[^>]* alt=""', one.letter.html))
     assert silent > 20  # ticks, moods and icons beside their own words
+
+
+CELLS = [(across, down) for down in range(8) for across in range(8)]
+
+
+def frames(file: Path) -> list[tuple[float, list[float]]]:
+    """The seconds of each frame and the relative luminance of its cells, by Pillow."""
+    found = []
+    with Image.open(file) as opened:
+        for frame in ImageSequence.Iterator(opened):
+            cells = frame.convert("RGB").resize((8, 8), Image.Resampling.BOX)
+            found.append((frame.info["duration"] / 1000, [luminance(cells.getpixel(at)) for at in CELLS]))
+    return found
+
+
+def luminance(colour: Any) -> float:
+    """WCAG 2.2, "relative luminance"."""
+    parts = [one / 255 for one in colour]
+    red, green, blue = (one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def most_flashes(shown: list[tuple[float, list[float]]]) -> int:
+    """Flashes in the worst second of any cell: pairs of opposing changes of a tenth, the darker below 0.8."""
+    worst = 0
+    for cell in range(len(shown[0][1])):
+        at, turns, last, up = 0.0, list[float](), shown[0][1][cell], None
+        for seconds, cells in shown:
+            now = cells[cell]
+            if abs(now - last) >= 0.1 and min(now, last) < 0.8:
+                if up is not (now > last):
+                    turns.append(at)
+                up, last = now > last, now
+            elif up is (now > last):
+                last = now
+            at += seconds
+        worst = max([worst, *(sum(first <= one < first + 1 for one in turns) // 2 for first in turns)])
+    return worst
+
+
+def test_what_moves_comes_to_rest_and_does_not_flash(campaign: Mail) -> None:
+    """SC 2.2.2 Pause, Stop, Hide: at most 5 s, for nobody can stop a picture; SC 2.3.1: three flashes."""
+    assert not re.search(r"<(marquee|blink|video|object)\b|@keyframes|animation", campaign.html)
+    moving = [*campaign.pictures.glob("*.gif")]
+    assert bool(moving) is (".gif" in campaign.html)
+    for file in moving:
+        shown = frames(file)
+        with Image.open(file) as opened:
+            again = opened.info.get("loop")  # absent: once; 0: for ever
+        assert again != 0, file.name
+        assert sum(seconds for seconds, _cells in shown) * (1 + (again or 0)) <= 5, file.name
+        assert most_flashes(shown) <= 3, file.name
+
+
+def test_flashes_are_counted() -> None:
+    dark, light = [0.0] * 64, [1.0] * 64
+    assert most_flashes([(0.1, dark), (0.1, light)] * 5) == 4  # ten changes in a second less one
+    assert most_flashes([(0.5, dark), (0.5, light)] * 5) == 1
+    assert most_flashes([(0.02, [n / 50] * 64) for n in range(50)]) == 0  # a fade
 
 
 def test_what_is_out_of_order_is_found() -> None:

@@ -82,6 +82,33 @@ def test_no_japanese_line_opens_with_a_closing_sign(reader: Reader, tmp_path: Pa
     assert not NEVER_FIRST & set(opening)
 
 
+# Words that stand on more than one line, where they have no place to break of their own.
+BROKEN = """() => {
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), found = [];
+    for (let node; (node = walk.nextNode());) {
+        for (const word of node.data.matchAll(/[^\\s\u00ad\u200b\u2011-\u2014/-]+/g)) {
+            const range = document.createRange();
+            range.setStart(node, word.index);
+            range.setEnd(node, word.index + word[0].length);
+            const lines = [...range.getClientRects()].filter((r) => r.height > 5).map((r) => r.top);
+            if (Math.max(...lines) > Math.min(...lines) + 4) found.push(word[0]);
+        }
+    }
+    return [found, Math.max(...document.body.innerText.split(/\\s+/).map((one) => one.length))];
+}"""
+
+
+@pytest.mark.parametrize("view", [View(320), View(375), View(320, styles=False), View(1000)], ids=str)
+def test_long_words_stay_whole(reader: Reader, tmp_path: Path, view: View) -> None:
+    """SC 1.4.10 at 320 px: German words of up to 30 letters fit; a house's type is set for its languages."""
+    mail = compile_campaign(ROOT / "demo" / "campaigns" / "the-lamp-is-lit-de.yaml", tmp_path)
+    with reader.open(mail.html, mail.pictures, view) as opened:
+        broken, longest = opened.page.evaluate(BROKEN)
+        assert opened.page.evaluate("document.documentElement.scrollWidth") <= view.width
+    assert longest >= 25
+    assert broken == []
+
+
 NAMED = """\
 stack:
   - block: copy
