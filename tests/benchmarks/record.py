@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping
 from .demo import ROOT
 from .figures import cold, next_mail
 from .many import many
+from .pictures import pictures
+from .test_pictures import CEILINGS as CEILINGS_OF_PICTURES
 from .test_speed import CEILINGS as CEILINGS_OF_ONE
 from .test_speed import FLOORS as FLOORS_OF_ONE
 from .test_variants import CEILINGS as CEILINGS_OF_MANY
@@ -15,7 +17,7 @@ from .test_variants import FLOORS as FLOORS_OF_MANY
 
 PAGE = ROOT / "docs" / "performance.md"
 FLOORS = FLOORS_OF_ONE | FLOORS_OF_MANY
-CEILINGS = CEILINGS_OF_ONE | CEILINGS_OF_MANY
+CEILINGS = CEILINGS_OF_ONE | CEILINGS_OF_MANY | CEILINGS_OF_PICTURES
 START, END = "<!-- figures -->", "<!-- end of figures -->"
 
 
@@ -35,7 +37,7 @@ def ratios(found: Mapping[str, float]) -> list[str]:
 
 def figures() -> str:
     """The measured part of the page."""
-    following, program, batch = next_mail(), cold(), many()
+    following, program, batch, drawn = next_mail(), cold(), many(), pictures()
     machine = f"CPython {platform.python_version()}, {platform.system()} {platform.machine()}"
     costs = {
         "handbill, every section changed": following.every,
@@ -50,7 +52,7 @@ def figures() -> str:
         "models": "the same and pydantic's `BaseModel`, which it imports late",
         "handbill": "`handbill compile` of the demo",
     }
-    compared = following.ratios | program.ratios | batch.ratios
+    compared = following.ratios | program.ratios | batch.ratios | drawn.ratios
     return "\n".join([
         f"Measured on {machine}.", "",
         "| ratio | measured | goal |", "|---|--:|---|", *ratios(compared), "",
@@ -75,6 +77,14 @@ def figures() -> str:
         f"| 1,000 variants with nothing changed | {1000 * batch.again:.0f} CPU ms |",
         f"| `handbill --version` | {1000 * batch.start:.0f} CPU ms |",
         *(f"| {count:,} variants, peak | {size / 2**20:.1f} MB |" for count, size in batch.memory.items()),
+        "", "| pictures of one mail | CPU ms |", "|---|--:|",
+        *rows([text, f"{1000 * seconds:.0f}"] for text, seconds in (
+            ("all of them, as handbill makes them", drawn.cold),
+            ("all of them, resized and saved only", drawn.script),
+            ("whole compile, all known", drawn.warm),
+            ("whole compile of the mail without", drawn.without),
+        )),
+        f"| times a picture was looked at, decoded or made, warm (cold) | {drawn.work} ({drawn.cold_work}) |",
     ])  # fmt: skip
 
 

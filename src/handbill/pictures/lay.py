@@ -6,13 +6,16 @@ its ground, shaded, bordered, its corners rounded; then the rows that are kept.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from math import ceil
-from typing import TYPE_CHECKING
+from threading import local
+from typing import TYPE_CHECKING, Any
 
 from PIL import Image, ImageChops, ImageColor, ImageDraw, ImageFilter
 
 if TYPE_CHECKING:
-    from handbill.pictures.asked import Asked, Border, Corners, Shade
+    from handbill.pictures.asked import Asked, Border, Corners, Fit, Shade
     from handbill.pictures.plan import Plan
 
 _SMOOTH = 4  # a round corner is drawn so many times larger, then reduced
@@ -20,8 +23,45 @@ _RIM = 0.8  # CSS px: the blur of a rim's edge; the rim is about twice as wide
 _FADE = 0.25  # of the height, over which a shade fades out
 
 
+class _Shared(local):
+    """What the plans of one source have in common, while a thread makes them."""
+
+    made: dict[Any, Image.Image] | None = None
+
+
+_shared = _Shared()
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """Inside, parts of one picture and its twins for dark screens are laid out once, as far as they agree."""
+    _shared.made = {}
+    try:
+        yield
+    finally:
+        _shared.made = None
+
+
+def once(key: object, work: Callable[[], Image.Image]) -> Image.Image:
+    """What `work` makes, or a copy of what it made before for this key `together`."""
+    made = _shared.made
+    if made is None:
+        return work()
+    if key not in made:
+        made[key] = work()
+    return made[key].copy()
+
+
 def laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
     """`picture` as `plan` has it; RGBA only where something may be transparent."""
+    if plan.rows == (0, plan.whole[1]):
+        return _whole(picture, plan)
+    key = plan.source.sha256, plan.box, plan.whole, plan.inner, plan.ground, plan.tint, plan.asked, plan.width
+    laid = once(key, lambda: _whole(picture, plan))
+    return laid.crop((0, plan.rows[0], laid.width, plan.rows[1]))
+
+
+def _whole(picture: Image.Image, plan: Plan) -> Image.Image:
     asked = plan.asked
     laid = _placed(picture, plan, asked)
     if asked is not None and asked.extend is not None:
@@ -36,8 +76,6 @@ def laid_out(picture: Image.Image, plan: Plan) -> Image.Image:
         laid = laid.convert("RGB")
     if asked is not None:
         laid = _finished(laid, asked, plan.sharpness)
-    if plan.rows != (0, plan.whole[1]):
-        laid = laid.crop((0, plan.rows[0], laid.width, plan.rows[1]))
     return laid
 
 
@@ -60,6 +98,21 @@ def on_ground(picture: Image.Image, colour: str) -> Image.Image:
 def _placed(picture: Image.Image, plan: Plan, asked: Asked | None) -> Image.Image:
     """Cut and scaled, on its canvas when that is not the picture's own."""
     fit = asked.fit if asked is not None else None
+    if fit is None or plan.inner is None:
+        return _scaled(picture, plan, fit)
+    inner = plan.inner
+
+    def put() -> Image.Image:
+        canvas = Image.new("RGBA", plan.whole)
+        canvas.paste(_scaled(picture, plan, fit), inner[:2])
+        return canvas
+
+    canvas = once((plan.source.sha256, plan.box, plan.whole, inner, fit.how), put)
+    return canvas if fit.colour is None else on_ground(canvas, fit.colour)
+
+
+def _scaled(picture: Image.Image, plan: Plan, fit: Fit | None) -> Image.Image:
+    """Cut and scaled, a subject without its backdrop."""
     left, top, right, bottom = plan.box
     size = plan.whole if plan.inner is None else plan.inner[2:]
     if fit is not None and fit.how == "trim":
@@ -74,16 +127,10 @@ def _placed(picture: Image.Image, plan: Plan, asked: Asked | None) -> Image.Imag
             picture = alone(picture.resize(less, Image.Resampling.LANCZOS, reducing_gap=3))
         else:
             box, picture = (left, top, right, bottom), alone(picture)
-        laid = picture.resize(size, Image.Resampling.LANCZOS, box=box)
-    elif size == (right - left, bottom - top):
-        laid = picture.crop(plan.box)
-    else:
-        laid = picture.resize(size, Image.Resampling.LANCZOS, box=plan.box)
-    if fit is None or plan.inner is None:
-        return laid
-    canvas = Image.new("RGBA", plan.whole)
-    canvas.paste(laid, plan.inner[:2])
-    return canvas if fit.colour is None else on_ground(canvas, fit.colour)
+        return picture.resize(size, Image.Resampling.LANCZOS, box=box)
+    if size == (right - left, bottom - top):
+        return picture.crop(plan.box)
+    return picture.resize(size, Image.Resampling.LANCZOS, box=plan.box)
 
 
 def _extended(laid: Image.Image, plan: Plan) -> Image.Image:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from PIL import Image, ImageChops, ImageCms, ImageOps, UnidentifiedImageError
 from PIL.ImageCms import Flags, Intent
 
-from handbill.pictures.lay import laid_out
+from handbill.pictures.lay import laid_out, once
 from handbill.pictures.source import Facts
 from handbill.pictures.strip import stripped
 
@@ -77,7 +77,7 @@ def make(plan: Plan, data: bytes, frames: Sequence[bytes] = ()) -> bytes:
         image = _opened(data)
         if plan.source.animated:
             return _gif(image, plan)
-        picture = _decoded(image)
+        picture = once(plan.source.sha256, lambda: _decoded(image))
         as_it_is = stripped(data) if _needs_nothing(image, plan) else None
     laid = laid_out(picture, plan)
     if plan.content_type == "image/gif":

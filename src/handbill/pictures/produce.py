@@ -42,10 +42,29 @@ def produce_all(plans: Iterable[Plan], cache: Cache, jobs: int) -> None:
 
     from handbill.pictures import pixels  # brings Pillow
 
+    of_one: dict[str, list[Plan]] = {}
+    for plan in wanted.values():
+        of_one.setdefault(plan.source.sha256, []).append(plan)
     with pixels.quiet(), ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
-        running = [pool.submit(_made, plan, cache) for plan in wanted.values()]
-    for future in running:
-        future.result()
+        running = [pool.submit(_made_together, plans, cache) for plans in of_one.values()]
+    faults = {key: fault for future in running for key, fault in future.result().items()}
+    for key in wanted:
+        if key in faults:
+            raise faults[key]
+
+
+def _made_together(plans: Iterable[Plan], cache: Cache) -> dict[str, Fault]:
+    """The plans of one source, and what is wrong with those that cannot be made."""
+    from handbill.pictures.lay import together
+
+    faults = {}
+    with together():
+        for plan in plans:
+            try:
+                _made(plan, cache)
+            except Fault as fault:
+                faults[plan.key] = fault
+    return faults
 
 
 def _made(plan: Plan, cache: Cache) -> bytes:
