@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -125,3 +126,8 @@ def root_of(file: Path, path: Path) -> Path:
 def unusable(place: Place, message: str, expected: str = "") -> MistakesError:
     """One mistake about a file or folder as a whole."""
     return MistakesError([Mistake(place, "", message, expected)])
+
+
+def terminal_width() -> int:
+    """The columns of the terminal that output goes to; 0 for a pipe or a file."""
+    return os.get_terminal_size(sys.stdout.fileno()).columns if sys.stdout.isatty() else 0

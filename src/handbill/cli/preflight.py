@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from handbill.base.errors import Mistake, MistakesError, Place
-from handbill.cli.options import OneOf, brand_option, load, root_of, shown, shown_place
+from handbill.cli.options import OneOf, brand_option, load, root_of, shown, shown_place, terminal_width
 
 if TYPE_CHECKING:
     from handbill.apps.preflight import Examiner
@@ -113,7 +113,8 @@ def _tell(letters: Sequence[Letter], mistakes: Sequence[Mistake]) -> None:
     from handbill.report.people import plain, told
 
     coloured = sys.stdout.isatty() and "NO_COLOR" not in os.environ
-    for line in told(letters, _Files(), _painted if coloured else plain) if letters else ():
+    paint = _painted if coloured else plain
+    for line in told(letters, _Files(), paint, terminal_width()) if letters else ():
         click.echo(line)
     for one in mistakes:
         click.echo(str(one), err=True)

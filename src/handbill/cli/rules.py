@@ -8,7 +8,11 @@ import click
 
 from handbill.base.errors import Fault
 from handbill.cli.blocks import Group, columns
+from handbill.cli.options import terminal_width
 from handbill.preflight.contract import Rule
+from handbill.report.people import folded
+
+MOST_NARROW = 30  # columns that a sentence must have beside a rule's name, else it stands under it
 
 
 @click.group(cls=Group)
@@ -22,7 +26,17 @@ def list_rules() -> None:
     from handbill.preflight.registry import every
 
     rows = [(rule.slug, rule.group, rule.severity.word, rule.about) for rule in every().values()]
-    click.echo("\n".join(columns(rows)))
+    width = terminal_width()
+    if not width:
+        click.echo("\n".join(columns(rows)))
+        return
+    names, groups = (max(len(row[at]) for row in rows) for at in (0, 1))
+    for slug, group, weight, about in rows:
+        head = f"{slug.ljust(names)}  {group.ljust(groups)}  {weight.ljust(7)}"
+        if width < len(head) + MOST_NARROW:
+            click.echo(head.rstrip())
+            head = " "
+        click.echo("\n".join(folded(about, f"{head}  ", " " * (len(head) + 2), width)))
 
 
 @command.command("show")
@@ -36,18 +50,18 @@ def show_rule(name: str) -> None:
     except Fault as fault:
         near = f"; nearest: {fault.nearest}" if fault.nearest else f"; expected {fault.expected}"
         raise click.UsageError(f"{fault.message}{near}", click.get_current_context()) from None
-    click.echo("\n".join(described(rule)))
+    click.echo("\n".join(described(rule, terminal_width())))
 
 
-def described(rule: Rule) -> Iterator[str]:
-    """A rule in lines."""
-    yield f"{rule.slug}: {rule.about}"
+def described(rule: Rule, width: int = 0) -> Iterator[str]:
+    """A rule in lines of at most `width` columns; 0 is any width."""
+    yield from folded(f"{rule.slug}: {rule.about}", width=width)
     yield f"{rule.group}, {rule.severity.word}"
     yield ""
-    yield rule.why
+    yield from folded(rule.why, width=width)
     yield ""
-    yield f"to do     {rule.remedy}"
-    yield f"source    {rule.source}"
+    yield from folded(rule.remedy, "to do     ", " " * 10, width)
+    yield from folded(rule.source, "source    ", " " * 10, width)
     if rule.needs:
         yield f"looks at  {', '.join(sorted(rule.needs))}"
     if rule.arm:

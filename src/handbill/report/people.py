@@ -6,6 +6,8 @@ colour (WCAG 2.2 SC 1.4.1 for our own output).
 
 from __future__ import annotations
 
+import textwrap
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
 
@@ -18,6 +20,9 @@ Lines = Callable[[Place], str | None]
 #: Puts a text in one of the styles `error`, `warning`, `note`, `strong`, `dim`.
 Paint = Callable[[str, str], str]
 _SHOWN = 96  # characters of a line of YAML
+_INDENT = " " * 11  # before what belongs to a finding
+_QUOTE = 18  # columns beside a line of YAML: the indent, its number, marks of what is left out
+NARROWEST = 40  # columns: on less a report is written as on this
 _MAIL = "the mail as a whole"
 
 
@@ -26,17 +31,30 @@ def plain(text: str, _style: str) -> str:
     return text
 
 
-def told(letters: Sequence[Letter], lines: Lines, paint: Paint = plain) -> Iterator[str]:
-    """The report, line by line."""
+def folded(text: str, first: str = "", rest: str = "", width: int = 0) -> list[str]:
+    """`text` after `first`, in lines of at most `width` columns, each further one after `rest`.
+
+    0 is any width. What has no space in it, such as a path, is never broken.
+    """
+    if not width or len(first) + len(text) <= width:
+        return [first + text]
+    return textwrap.wrap(
+        text, max(width, NARROWEST), initial_indent=first, subsequent_indent=rest,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def told(letters: Sequence[Letter], lines: Lines, paint: Paint = plain, width: int = 0) -> Iterator[str]:
+    """The report, line by line, no wider than `width` columns where words allow; 0 is any width."""
     for letter in letters:
-        yield from _letter(letter, lines, paint)
+        yield from _letter(letter, lines, paint, width)
         yield ""
     if len(letters) > 1:
         yield f"{len(letters)} campaigns: " + summed(one for letter in letters for one in letter.findings)
-    yield paint(ADVICE, "dim")
+    yield from (paint(line, "dim") for line in folded(ADVICE, width=width))
 
 
-def _letter(letter: Letter, lines: Lines, paint: Paint) -> Iterator[str]:
+def _letter(letter: Letter, lines: Lines, paint: Paint, width: int) -> Iterator[str]:
     yield paint(f"{letter.file}  {letter.campaign}", "strong")
     several = f", {len(letter.variants)} variants" if len(letter.variants) > 1 else ""
     yield f"“{letter.subject}”{several}"
@@ -50,55 +68,75 @@ def _letter(letter: Letter, lines: Lines, paint: Paint) -> Iterator[str]:
         yield paint(section or _MAIL, "strong")
         for (_severity, remedy), same in groupby(group, key=lambda one: (one.severity, one.remedy)):
             for one in same:
-                yield from _finding(one, len(letter.variants), lines, paint)
+                yield from _finding(one, len(letter.variants), lines, paint, width)
             if remedy:
-                yield f"           → {remedy}"
+                yield from folded(remedy, f"{_INDENT}→ ", f"{_INDENT}  ", width)
     if letter.silenced:
         yield ""
         yield paint("silenced", "strong")
         for one, by in letter.silenced:
-            yield f"  {one.rule}: {one.message}"
-            yield paint(f"    {by.reason} ({by.owner})", "dim")
+            yield from folded(f"{one.rule}: {one.message}", "  ", "    ", width)
+            reason = folded(f"{by.reason} ({by.owner})", "    ", "    ", width)
+            yield from (paint(line, "dim") for line in reason)
     if letter.not_run:
         yield ""
         yield paint("not run", "strong")
         for facet, blind in groupby(letter.not_run, key=lambda one: (one.facet, one.reason)):
             names = ", ".join(one.rule for one in blind)
-            yield f"  {names}: no {facet[0]} ({facet[1]})"
+            yield from folded(f"{names}: no {facet[0]} ({facet[1]})", "  ", "    ", width)
     yield ""
     yield paint("readings", "strong")
-    width = max((len(one.name) for one in letter.readings), default=0)
+    name = max((len(one.name) for one in letter.readings), default=0)
     for read in letter.readings:
-        assumed = paint(f"  ({read.assumes})", "dim") if read.assumes else ""
-        yield f"  {read.name.ljust(width)}  {read.value}{assumed}"
+        first, rest = f"  {read.name.ljust(name)}  ", " " * (name + 4)
+        assumed = f"({read.assumes})" if read.assumes else ""
+        if assumed and not (width and len(f"{first}{read.value}  {assumed}") > width):
+            yield f"{first}{read.value}  {paint(assumed, 'dim')}"
+        else:
+            yield from folded(read.value, first, rest, width)
+            yield from (paint(line, "dim") for line in folded(assumed, rest, rest, width) if assumed)
     yield ""
     yield f"{summed(letter.findings)} from {letter.rules} rules"
 
 
-def _finding(one: Finding, variants: int, lines: Lines, paint: Paint) -> Iterator[str]:
-    yield f"  {paint(one.severity.word.ljust(7), one.severity.word)}  {one.message}"
-    yield f"           {one.place}  {paint(one.rule, 'dim')}"
-    yield from (f"         {line}" for line in quoted(one.place, lines))
+def _finding(one: Finding, variants: int, lines: Lines, paint: Paint, width: int) -> Iterator[str]:
+    shown = min(max(NARROWEST, width) - _QUOTE, _SHOWN) if width else _SHOWN
+    head, *more = folded(one.message, _INDENT, _INDENT, width)
+    yield f"  {paint(one.severity.word.ljust(7), one.severity.word)}  {head.removeprefix(_INDENT)}"
+    yield from more
+    if width and len(f"{_INDENT}{one.place}  {one.rule}") > width:
+        yield from (f"{_INDENT}{one.place}", f"{_INDENT}{paint(one.rule, 'dim')}")
+    else:
+        yield f"{_INDENT}{one.place}  {paint(one.rule, 'dim')}"
+    yield from (f"         {line}" for line in quoted(one.place, lines, shown))
     for place in one.also:
-        yield f"           and {place}"
-        yield from (f"         {line}" for line in quoted(place, lines))
+        yield f"{_INDENT}and {place}"
+        yield from (f"         {line}" for line in quoted(place, lines, shown))
     if variants > 1 and len(one.variants) < variants:
-        shown = ", ".join(one.variants[:3])
+        named = ", ".join(one.variants[:3])
         rest = f" and {len(one.variants) - 3} more" if len(one.variants) > 3 else ""
-        yield f"           in {shown}{rest}"
+        yield from folded(f"in {named}{rest}", _INDENT, f"{_INDENT}   ", width)
 
 
-def quoted(place: Place, lines: Lines) -> Iterator[str]:
-    """A line of the author's file with a mark under the place."""
+def quoted(place: Place, lines: Lines, most: int = _SHOWN) -> Iterator[str]:
+    """At most `most` characters of a line of the author's file, with a mark under the place."""
     text = lines(place) if place.line else None
     if text is None or not text.strip():
         return
     number, column = str(place.line), place.column - 1
-    start = max(0, column - _SHOWN // 2) if len(text) > _SHOWN else 0
-    shown = text[start : start + _SHOWN].rstrip()
-    before, after = "…" if start else "", "…" if start + _SHOWN < len(text) else ""
+    start = max(0, column - most // 2) if len(text) > most else 0
+    shown = text[start : start + most].rstrip()
+    before, after = "…" if start else "", "…" if start + most < len(text) else ""
     yield f"{number.rjust(5)} | {before}{shown}{after}"
-    yield f"{' ' * 5} | {' ' * (column - start + len(before))}^"
+    yield f"{' ' * 5} | {' ' * (columns_of(text[start:column]) + len(before))}^"
+
+
+def columns_of(text: str) -> int:
+    """Columns of a terminal that a text takes: wide letters take two, marks on letters none (UAX 11)."""
+    return sum(
+        0 if unicodedata.combining(one) else 2 if unicodedata.east_asian_width(one) in "WF" else 1
+        for one in text
+    )
 
 
 def summed(findings: Iterable[Finding]) -> str:
