@@ -113,8 +113,10 @@ def found(mail: Specimen, fault: Fault) -> Iterator[Hit]:
     """What is wrong in one way, as findings that name the field at odds too."""
     for one in mail.judged:
         if one.verdict is not None and one.verdict.fault == fault:
-            also = (head(*one.verdict.way),) if one.verdict.way else ()
-            yield Hit(one.verdict.message, one.where, also)
+            also = [head(*one.verdict.way)] if one.verdict.way else []
+            if one.verdict.row is not None:
+                also.append(Where(row=one.verdict.row))
+            yield Hit(one.verdict.message, one.where, tuple(also))
 
 
 def typed_texts(mail: Specimen) -> Iterator[Typed]:

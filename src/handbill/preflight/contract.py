@@ -55,7 +55,8 @@ class Where:
 
     `file` is campaign, brand or workspace; `section` an id, when the place is in a section; `way` leads from
     there to a field. `span` counts bytes of the HTML from 0 (first, end). `near` are words that stand in
-    the field at fault: the runner looks for them to get from a section to a line.
+    the field at fault: the runner looks for them to get from a section to a line. `row` is a row of the
+    shop's own files (catalogue, reviews, prices), which knows its place.
     """
 
     file: Literal["campaign", "brand", "workspace", "html"] = "campaign"
@@ -63,6 +64,7 @@ class Where:
     way: Way = ()
     span: tuple[int, int] | None = None
     near: str = ""
+    row: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)

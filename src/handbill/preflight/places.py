@@ -28,6 +28,8 @@ _SHORTEST = 3  # characters: a shorter piece stands in too many fields to tell a
 
 def located(where: Where, specimen: Specimen) -> tuple[Place, str]:
     """The place of `where` and the id of its section, empty for the mail as a whole."""
+    if where.row is not None:
+        return where.row, ""
     mail = specimen.mail
     if where.file == "brand":
         return _field(mail.shop.brand_node, where), ""

@@ -7,12 +7,13 @@ are (`resolve.offer`), so 49.99 % is no half price. What nothing here can bear o
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from handbill.base.errors import Place
 from handbill.base.frozen import dataclass
 from handbill.base.money import Money
 from handbill.catalogue.rows import ProductRow
@@ -46,11 +47,15 @@ class Known:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What is wrong with a claim. `way` leads to the campaign's field that says otherwise, if one does."""
+    """What is wrong with a claim.
+
+    `way` leads to the campaign's field that says otherwise, `row` to the product's line, if one does.
+    """
 
     fault: Fault
     message: str
     way: tuple[str, ...] = ()
+    row: Place | None = None
 
 
 def judge(
@@ -85,74 +90,75 @@ def cut(row: ProductRow) -> Fraction:
     return (was - Fraction(row.price.amount)) * 100 / was
 
 
-def at(row: ProductRow) -> str:
-    """A product and its line in the shop's file."""
-    return f"{row.name} ({row.place.file}:{row.place.line})"
+@dataclass(frozen=True, slots=True)
+class _Off:
+    """How much is taken off, in percent or in money; `floor` is what may be claimed of an exact value."""
+
+    field: Literal["percent", "amount"]
+    offered: Fraction | None
+    of: Callable[[ProductRow], Fraction]
+    floor: Callable[[Fraction], Fraction]
+    shown: Callable[[Fraction], str]
 
 
 def _percent(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | None:
+    percent = known.offer.percent
+    offered = Fraction(percent) if percent is not None else None
+    kind = _Off("percent", offered, cut, lambda one: Fraction(int(one)), lambda one: f"{_shown(one)} %")
+    return _taken_off(claim, known, about, kind)
+
+
+def _saving(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | None:
+    def saved(row: ProductRow) -> Fraction:
+        return Fraction((row.was - row.price).amount) if row.was is not None else Fraction(0)
+
+    def shown(one: Fraction) -> str:
+        return str(Money(Decimal(one.numerator) / Decimal(one.denominator), claim.unit))
+
+    amount = known.offer.amount
+    offered = Fraction(amount.amount) if amount is not None else None
+    return _taken_off(claim, known, about, _Off("amount", offered, saved, lambda one: one, shown))
+
+
+def _taken_off(claim: Claim, known: Known, about: ProductRow | None, kind: _Off) -> Verdict | None:
     said, offer = Fraction(claim.value), known.offer
-    if offer.kind == "code" and offer.percent is not None and (about is None or about.was is None):
-        reduced = [] if about is not None else [row for row in known.products if row.was is not None]
-        if said == offer.percent or any(int(cut(row)) == said for row in reduced):
+    reduced = [row for row in (known.products if about is None else [about]) if row.was is not None]
+    cuts = sorted(((kind.of(row), row) for row in reduced), key=lambda one: one[0])
+    if offer.kind == "code" and kind.offered is not None and (about is None or not cuts):
+        if said == kind.offered or any(said == kind.floor(off) for off, _row in cuts):
             return None
-        message = f"“{claim.words}”, but the code {offer.code} takes {offer.percent} % off"
-        return Verdict("contradicts", message, ("offer", "percent"))
-    rows = [about] if about is not None else [row for row in known.products if row.was is not None]
-    cuts = sorted(((cut(row), row) for row in rows), key=lambda one: one[0])
-    if not cuts or cuts[-1][0] <= 0:
-        named = (
-            f"{at(about)} is not reduced" if about is not None else "the mail shows nothing that is reduced"
+        message = f"but the code {offer.code} takes {kind.shown(kind.offered)} off"
+        return _said("contradicts", claim, message, way=("offer", kind.field))
+    if not cuts:
+        message = (
+            "the mail shows nothing that is reduced" if about is None else f"{about.name} is not reduced"
         )
-        return Verdict("unsupported", f"“{claim.words}”, but {named}", ("offer",) if offer.kind else ())
+        way = ("offer",) if offer.kind else ()
+        return _said("unsupported", claim, f"but {message}", about, way)
     (least, low), (most, high) = cuts[0], cuts[-1]
+    top = f"{kind.shown(most)} off {high.name}"
     if said > most:
-        return Verdict("overstated", f"“{claim.words}”, but the most is {_shown(most)} % off {at(high)}")
-    if claim.bound == "up to" and said != int(most):
-        return Verdict("stale", f"“{claim.words}”, but by now it is {_shown(most)} % off {at(high)}")
-    if claim.bound == "from" and said > least:
-        return Verdict("overstated", f"“{claim.words}”, but {at(low)} is only {_shown(least)} % off")
-    if not claim.bound and said > least:
-        return Verdict(
-            "overstated", f"“{claim.words}” without “up to”, but {at(low)} is {_shown(least)} % off"
-        )
-    if not claim.bound and about is not None and said != int(most):
-        return Verdict("stale", f"“{claim.words}”, but it is {_shown(most)} % off {at(high)}")
+        return _said("overstated", claim, f"but the most is {top}", high)
+    if claim.bound == "up to":
+        return _said("stale", claim, f"but by now it is {top}", high) if said != kind.floor(most) else None
+    if said > least:
+        without = "" if claim.bound else "without “up to”, "
+        return _said("overstated", claim, f"{without}but {low.name} is {kind.shown(least)} off", low)
+    if not claim.bound and about is not None and said != kind.floor(most):
+        return _said("stale", claim, f"but it is {top}", high)
     return None
+
+
+def _said(
+    fault: Fault, claim: Claim, message: str, row: ProductRow | None = None, way: tuple[str, ...] = ()
+) -> Verdict:
+    return Verdict(fault, f"“{claim.words}”, {message}", way, row.place if row is not None else None)
 
 
 def _shown(percent: Fraction) -> str:
     """A percent to two decimals, rounded down."""
     whole = int(percent * 100)
     return f"{whole // 100}" + (f".{whole % 100:02}" if whole % 100 else "")
-
-
-def _saving(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | None:
-    said, offer = Money(claim.value, claim.unit), known.offer
-    if offer.kind == "code" and offer.amount is not None and (about is None or about.was is None):
-        reduced = [] if about is not None else known.products
-        if said == offer.amount or any(
-            row.was is not None and row.was - row.price == said for row in reduced
-        ):
-            return None
-        message = f"“{claim.words}”, but the code {offer.code} takes {offer.amount} off"
-        return Verdict("contradicts", message, ("offer", "amount"))
-    rows = [about] if about is not None else list(known.products)
-    saved = [(row.was - row.price, row) for row in rows if row.was is not None]
-    if not saved:
-        named = (
-            f"{at(about)} is not reduced" if about is not None else "the mail shows nothing that is reduced"
-        )
-        return Verdict("unsupported", f"“{claim.words}”, but {named}", ("offer",) if offer.kind else ())
-    most, high = max(saved, key=lambda one: one[0])
-    least, low = min(saved, key=lambda one: one[0])
-    if said > most:
-        return Verdict("overstated", f"“{claim.words}”, but the most is {most} off {at(high)}")
-    if said < most and (claim.bound == "up to" or about is not None):
-        return Verdict("stale", f"“{claim.words}”, but by now it is {most} off {at(high)}")
-    if said > least and not claim.bound:
-        return Verdict("overstated", f"“{claim.words}” without “up to”, but it is {least} off {at(low)}")
-    return None
 
 
 def _price(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | None:
@@ -163,16 +169,16 @@ def _price(claim: Claim, known: Known, about: ProductRow | None) -> Verdict | No
             return None
         if claim.subject == "other":
             return Verdict("unread", f"“{claim.words}”: nothing says that it is the price of {about.name}")
-        return Verdict("contradicts", f"“{claim.words}”, but {at(about)} costs {about.price}")
+        return _said("contradicts", claim, f"but {about.name} costs {about.price}", about)
     if said in (offer.least, offer.amount):
         return None
     meant = known.products if claim.subject == "open" else _meant(claim.before, known.products)
     if claim.bound == "from" and meant:
         low = min(meant, key=lambda row: row.price)
         if said < low.price:
-            return Verdict("overstated", f"“{claim.words}”, but the lowest price is {low.price}, {at(low)}")
+            return _said("overstated", claim, f"but the lowest price is {low.price}, {low.name}", low)
         if said > low.price:
-            return Verdict("stale", f"“{claim.words}”, but by now the lowest price is {low.price}, {at(low)}")
+            return _said("stale", claim, f"but by now the lowest price is {low.price}, {low.name}", low)
         return None
     if any(said in (row.price, row.was) for row in known.products):
         return None
@@ -209,7 +215,7 @@ def _count(claim: Claim, about: ProductRow | None) -> Verdict | None:
     if stock == claim.value:
         return None
     fault: Fault = "overstated" if claim.value < stock else "stale"  # fewer left presses more
-    return Verdict(fault, f"“{claim.words}”, but {at(about)} has {stock} in stock")
+    return _said(fault, claim, f"but {about.name} has {stock} in stock", about)
 
 
 def _code(claim: Claim, known: Known) -> Verdict | None:

@@ -18,8 +18,8 @@ RULE = Rule(
     severity=ERROR,
     needs=frozenset({"source", "facts"}),
     about="Typed codes, percents, prices and dates are those of the offer and the catalogue.",
-    why="A reader holds the shop to whichever is better, or gives up at the till. The finding names "
-    "both places.",
+    why="A reader holds the shop to whichever is better, or gives up at the till. The finding names both "
+    "places.",
     source="15 USC 7704(a)(2) and 16 CFR 233.5 (US); Directive 2005/29/EC art. 6(1) (EU, from memory)",
     remedy="Let a fact say it: ${offer.code}, ${offer.percent}, ${product.price}, ${offer.ends:date}.",
     check=check,

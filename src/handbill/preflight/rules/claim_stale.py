@@ -18,8 +18,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"source", "facts"}),
     about="Typed numbers are those of the files as they are now.",
-    why="A number lower than the truth misleads nobody, but it was typed for another week: something else in "
-    "the mail may have been too.",
+    why="A number lower than the truth misleads nobody, but it was typed for another week: something else "
+    "in the mail may have been too.",
     source="common practice",
     remedy="Let a fact say it, or type it anew.",
     check=check,

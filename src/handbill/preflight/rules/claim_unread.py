@@ -26,10 +26,10 @@ RULE = Rule(
     severity=NOTE,
     needs=frozenset({"source", "facts"}),
     about="Nothing in the mail looks like a claim that was not checked.",
-    why="What is not checked is said, so that a person checks it: shares, ratings, numbers of reviews, free "
-    "extras, prices of no product, dates of other things than the offer. In languages other than English "
-    "and German only what is said with a sign, a minus or the shop's own `truth: phrases:` is understood. "
-    "Words of the catalogue and of customers are left.",
+    why="What is not checked is said, so that a person checks it: shares, ratings, numbers of reviews, "
+    "free extras, prices of no product, dates of other things than the offer. In languages other than "
+    "English and German only what is said with a sign, a minus or the shop's own `truth: phrases:` is "
+    "understood. Words of the catalogue and of customers are left.",
     source="common practice",
     remedy="Check it by hand, and keep what bears it out.",
     check=check,

@@ -26,8 +26,8 @@ RULE = Rule(
     severity=NOTE,
     needs=frozenset({"html"}),
     about="Text stays readable where a reader darkens a mail in its own way.",
-    why="Some readers ignore a mail's dark rules and darken light grounds, or invert every colour. None says "
-    "how; this is a model of it (lightness turned round in OKLab), not a picture of any reader.",
+    why="Some readers ignore a mail's dark rules and darken light grounds, or invert every colour. None "
+    "says how; this is a model of it (lightness turned round in OKLab), not a picture of any reader.",
     source="common practice; a model, and no measurement",
     remedy="Choose pairs that are clear by a margin: mid tones are what inversion leaves in the middle.",
     check=check,

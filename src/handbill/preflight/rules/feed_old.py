@@ -27,9 +27,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"facts"}),
     about="Prices and stock are as fresh as the shop asks for.",
-    why="Every price and percent in the mail comes from that file. The clock is never read: the day "
-    "is the one "
-    "that brand.yaml declares, `send` is the campaign's.",
+    why="Every price and percent in the mail comes from that file. The clock is never read: the day is "
+    "the one that brand.yaml declares, `send` is the campaign's.",
     source="common practice",
     remedy="Take the catalogue anew and set `truth: {feed: …}` in brand.yaml to that day.",
     check=check,

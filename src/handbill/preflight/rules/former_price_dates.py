@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import NOTE, Hit, Rule
+from handbill.preflight.contract import NOTE, Hit, Rule, Where
 from handbill.preflight.prices import reduced
 from handbill.preflight.specimen import Specimen
-from handbill.truth.judge import at
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
@@ -15,7 +14,8 @@ def check(mail: Specimen) -> Iterator[Hit]:
             lacking = " and ".join(
                 name for name in ("was_from", "was_until") if getattr(one.row, name) is None
             )
-            yield Hit(f"{at(one.row)} shows an old price without {lacking}", one.where)
+            message = f"{one.row.name} shows an old price without {lacking}"
+            yield Hit(message, one.where, (Where(row=one.row.place),))
 
 
 RULE = Rule(
@@ -24,9 +24,8 @@ RULE = Rule(
     severity=NOTE,
     needs=frozenset({"facts"}),
     about="The catalogue says since when and until when an old price was asked.",
-    why="A former price must have been asked openly, in good faith, for a reasonably substantial "
-    "time. Whether "
-    "it was, no file can tell.",
+    why="A former price must have been asked openly, in good faith, for a reasonably substantial time. "
+    "Whether it was, no file can tell.",
     source="16 CFR 233.1(a) (US)",
     remedy="Fill the columns `was_from` and `was_until`.",
     check=check,

@@ -28,8 +28,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"source"}),
     about="The sender has a name, and reads answers.",
-    why="People decide by the name whether to open a mail, and a header that hides who sends it is unlawful "
-    "in many places. Some ask to be taken off a list by answering.",
+    why="People decide by the name whether to open a mail, and a header that hides who sends it is "
+    "unlawful in many places. Some ask to be taken off a list by answering.",
     source="15 USC 7704(a)(1) (US), SI 2003/2426 reg. 23 (UK); a reachable reply address: common practice",
     remedy="Set `sender: {name: …, reply_to: …}` in brand.yaml to a name people know and a mailbox that "
     "is read.",

@@ -27,9 +27,8 @@ RULE = Rule(
     severity=ERROR,
     needs=frozenset({"facts", "html", "text"}),
     about="What ties a reviewer to the shop stands beside the review.",
-    why="A gift, a discount or a job makes praise worth less, and readers have a right to know. "
-    "Whether a tie "
-    "matters is for a person to judge; one that the shop's file tells of is shown.",
+    why="A gift, a discount or a job makes praise worth less, and readers have a right to know. Whether a "
+    "tie matters is for a person to judge; one that the shop's file tells of is shown.",
     source="16 CFR 255.5 and 465 (US); Directive 2005/29/EC art. 7 (EU, from memory)",
     remedy="Use the block testimonial, which shows it, or put `relationship_words` into your own block.",
     check=check,

@@ -40,8 +40,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"html"}),
     about="Links that say the same lead to the same place.",
-    why="A screen reader lists links by their words alone: three links “Shop now” to three pages cannot be "
-    "told apart there, and neither can they in a report of clicks.",
+    why="A screen reader lists links by their words alone: three links “Shop now” to three pages cannot "
+    "be told apart there, and neither can they in a report of clicks.",
     source="WCAG 2.2 SC 2.4.4 (level A, where nothing around the link tells), SC 2.4.9 (level AAA)",
     remedy='Name the thing: `label: "Choose ${product.name}"`.',
     check=check,

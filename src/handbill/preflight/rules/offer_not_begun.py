@@ -25,9 +25,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"source"}),
     about="An offer holds when the mail is sent.",
-    why="Who reads at once finds the old price at the till, or a code that is refused. (An offer "
-    "that is over "
-    "when the mail is sent does not compile.)",
+    why="Who reads at once finds the old price at the till, or a code that is refused. (An offer that is "
+    "over when the mail is sent does not compile.)",
     source="common practice",
     remedy="Send later, start the offer earlier, or say when it starts: ${offer.starts:date}.",
     check=check,

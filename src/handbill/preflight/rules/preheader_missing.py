@@ -18,8 +18,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"source"}),
     about="There is a preheader.",
-    why="Lists of mails show it after the subject. Without one they show the first words of the mail, which "
-    "may be a logo's description.",
+    why="Lists of mails show it after the subject. Without one they show the first words of the mail, "
+    "which may be a logo's description.",
     source="common practice",
     remedy="Write `preheader:`, 35 to 90 characters that go on where the subject ends.",
     check=check,

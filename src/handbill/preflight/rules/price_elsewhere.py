@@ -20,8 +20,8 @@ RULE = Rule(
     needs=frozenset({"source"}),
     about="No price is compared with one that stands in no file.",
     why="“Formerly sold at” says that many were sold at it; a price elsewhere must be asked in the "
-    "reader's own "
-    "trade area, a list price be one that shops really ask. Looked for in English and German.",
+    "reader's own trade area, a list price be one that shops really ask. Looked for in English and "
+    "German.",
     source="16 CFR 233.1(b), 233.2(a), 233.3 (US)",
     remedy="Keep a note of where and when the other price was asked, or leave it out.",
     check=check,

@@ -3,11 +3,10 @@
 from collections.abc import Iterator
 from fractions import Fraction
 
-from handbill.preflight.contract import ERROR, Hit, Rule
+from handbill.preflight.contract import ERROR, Hit, Rule, Where
 from handbill.preflight.prices import reduced
 from handbill.preflight.specimen import Specimen
 from handbill.truth.history import DAYS
-from handbill.truth.judge import at
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
@@ -18,15 +17,15 @@ def check(mail: Specimen) -> Iterator[Hit]:
             continue
         low = found.lowest
         message = (
-            f"{at(one.row)} shows an old price of {was}, but cost {low.price} in the {DAYS} days before "
-            f"{found.start} ({low.place.file}:{low.place.line})"
+            f"{one.row.name} shows an old price of {was}, but cost {low.price} in the {DAYS} days before "
+            f"{found.start}"
         )
         if one.row.price < low.price:
             true = int((1 - Fraction(one.row.price.amount) / Fraction(low.price.amount)) * 100)
             remedy = f"Set its `was` to {low.price.amount}: it is then {true} % off."
         else:
             remedy = "Take its `was` out: measured by that price it is not reduced."
-        yield Hit(message, one.where, remedy=remedy)
+        yield Hit(message, one.where, (Where(row=one.row.place), Where(row=low.place)), remedy)
 
 
 RULE = Rule(
@@ -35,10 +34,9 @@ RULE = Rule(
     severity=ERROR,
     needs=frozenset({"facts"}),
     about="An old price is the lowest that was asked in the thirty days before the reduction.",
-    why="In the EU a reduction names the lowest price of at least thirty days before it, and its percent is "
-    "worked out from that. Member states may let perishables, new goods and reductions in steps off: "
-    "those are "
-    "not told apart here.",
+    why="In the EU a reduction names the lowest price of at least thirty days before it, and its percent "
+    "is worked out from that. Member states may let perishables, new goods and reductions in steps off: "
+    "those are not told apart here.",
     source="Directive 98/6/EC art. 6a(1)–(5); CJEU C-330/23 (26 September 2024)",
     remedy="Correct the catalogue's `was` by the price history.",
     check=check,

@@ -6,7 +6,6 @@ from handbill.preflight.contract import WARNING, Hit, Rule, brand
 from handbill.preflight.prices import reduced
 from handbill.preflight.specimen import Specimen
 from handbill.truth.history import DAYS
-from handbill.truth.judge import at
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
@@ -14,18 +13,20 @@ def check(mail: Specimen) -> Iterator[Hit]:
     found = list(reduced(mail))
     if mail.history is None:
         if found:
-            message = f"{at(found[0].row)} shows an old price, and the shop has no price history"
+            message = f"{found[0].row.name} shows an old price, and the shop has no price history"
             if len(found) > 1:
                 message += f"; so do {len(found) - 1} more"
             yield Hit(message, found[0].where, (brand("brand"),))
         return
     for one in found:
         if one.prior is None:
-            message = f"{at(one.row)} shows an old price, and the price history has none before its reduction"
+            message = (
+                f"{one.row.name} shows an old price, and the price history has none before its reduction"
+            )
             yield Hit(message, one.where, (brand("truth", "prices"),))
         elif one.prior.covered < DAYS:
             message = (
-                f"{at(one.row)} shows an old price, and the price history tells only of the last "
+                f"{one.row.name} shows an old price, and the price history tells only of the last "
                 f"{one.prior.covered} days before {one.prior.start}"
             )
             yield Hit(message, one.where, (brand("truth", "prices"),))

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, section
+from handbill.preflight.contract import WARNING, Hit, Rule, Where, section
 from handbill.preflight.reviews import quoted
 from handbill.preflight.specimen import Specimen
 
@@ -16,9 +16,7 @@ def check(mail: Specimen) -> Iterator[Hit]:
         if row.date is not None and row.date > send:
             fault = f"is of {row.date}, after the mail is sent"
         if fault:
-            yield Hit(
-                f"the review {row.id} {fault} ({row.place.file}:{row.place.line})", section(part.id, *way)
-            )
+            yield Hit(f"the review {row.id} {fault}", section(part.id, *way), (Where(row=row.place),))
 
 
 RULE = Rule(
@@ -27,9 +25,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"facts"}),
     about="Every review shown has a source and a date.",
-    why="Invented, bought and insiders' reviews are banned. Where one came from and when is the "
-    "least that bears "
-    "it out; whether it is genuine no file can tell.",
+    why="Invented, bought and insiders' reviews are banned. Where one came from and when is the least "
+    "that bears it out; whether it is genuine no file can tell.",
     source="16 CFR 465.2, 465.4, 465.5 (US, 89 FR 68034)",
     remedy="Fill the columns `source` and `date`.",
     check=check,

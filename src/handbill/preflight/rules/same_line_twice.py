@@ -32,8 +32,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"source"}),
     about="Subject, preheader and headline each say something of their own.",
-    why="The preheader is read right after the subject, the headline right after the preheader. A line that "
-    "repeats the one before it spends the best place of a mail on nothing new.",
+    why="The preheader is read right after the subject, the headline right after the preheader. A line "
+    "that repeats the one before it spends the best place of a mail on nothing new.",
     source="common practice",
     remedy="Let the preheader go on where the subject ends.",
     check=check,

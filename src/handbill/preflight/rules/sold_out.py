@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, section
+from handbill.preflight.contract import WARNING, Hit, Rule, Where, section
 from handbill.preflight.products import shown
 from handbill.preflight.specimen import Specimen
-from handbill.truth.judge import at
 
 _GONE = frozenset(("sold out", "out of stock", "none", "no", "false", "ausverkauft", "vergriffen", "nein"))
 
@@ -18,7 +17,8 @@ def check(mail: Specimen) -> Iterator[Hit]:
             row = products.get(item.sku) if products is not None else None
             stock = row.stock.strip() if row is not None else ""
             if row is not None and (stock.casefold() in _GONE or (stock.isdecimal() and int(stock) == 0)):
-                yield Hit(f"{at(row)} is sold out (stock: {stock})", section(part.id, *way))
+                message = f"{row.name} is sold out (stock: {stock})"
+                yield Hit(message, section(part.id, *way), (Where(row=row.place),))
 
 
 RULE = Rule(
@@ -27,8 +27,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"facts"}),
     about="No product shown is sold out.",
-    why="A product that cannot be had sends readers away, and as a lure for others it is unlawful in "
-    "many places.",
+    why="A product that cannot be had sends readers away, and as a lure for others it is unlawful in many "
+    "places.",
     source="Directive 2005/29/EC Annex I no. 5 (EU, from memory); 16 CFR 238 (US, from memory)",
     remedy="Show another product.",
     check=check,

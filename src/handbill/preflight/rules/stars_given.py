@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 
 from handbill.preflight.claims import typed_texts
-from handbill.preflight.contract import ERROR, Hit, Rule, section
+from handbill.preflight.contract import ERROR, Hit, Rule, Where, section
 from handbill.preflight.reviews import quoted
 from handbill.preflight.specimen import Specimen
 
@@ -20,9 +20,8 @@ def check(mail: Specimen) -> Iterator[Hit]:
         shown = _SHOWN.search(review.stars.plain) if review.stars is not None else None
         count = len(re.findall("[★⭐]", shown[0])) if shown else 0
         if count != (row.stars or 0):
-            yield Hit(
-                f"the review {row.id} gave {row.stars or 0} stars and shows {count}", section(part.id, *way)
-            )
+            message = f"the review {row.id} gave {row.stars or 0} stars and shows {count}"
+            yield Hit(message, section(part.id, *way), (Where(row=row.place),))
     for typed in typed_texts(mail):
         given = rows.get(typed.where.section)
         for found in _TYPED.finditer(typed.text) if given else ():
@@ -39,8 +38,7 @@ RULE = Rule(
     needs=frozenset({"source", "facts"}),
     about="The stars shown are the stars given.",
     why="A rating that nobody gave is an invented endorsement. Averages typed as a number are not "
-    "checked, and "
-    "claim-unread lists them.",
+    "checked, and claim-unread lists them.",
     source="16 CFR 465.2 (US); Directive 2005/29/EC Annex I no. 23c (EU, from memory)",
     remedy="Leave the stars to the block, which takes them from the shop's file.",
     check=check,

@@ -24,8 +24,8 @@ RULE = Rule(
     severity=WARNING,
     needs=frozenset({"source"}),
     about="The phone and dark rules are few enough that every reader keeps them.",
-    why="One webmail drops every rule past 8,192 characters of style elements, and the mail's phone and dark "
-    "layouts with them. The next tone or block in this mail may be the one.",
+    why="One webmail drops every rule past 8,192 characters of style elements, and the mail's phone and "
+    "dark layouts with them. The next tone or block in this mail may be the one.",
     source="common practice",
     remedy="Use fewer kinds of blocks and tones in one mail.",
     check=check,

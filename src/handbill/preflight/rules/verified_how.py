@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from handbill.preflight.contract import WARNING, Hit, Rule, section
+from handbill.preflight.contract import WARNING, Hit, Rule, Where, section
 from handbill.preflight.reviews import quoted
 from handbill.preflight.specimen import Specimen
 
@@ -16,7 +16,7 @@ def check(mail: Specimen) -> Iterator[Hit]:
     for part, way, _review, row in quoted(mail):
         if row.verified.strip().casefold() in _SAYS_NOTHING:
             message = f"the review {row.id} is marked verified, and “{row.verified.strip()}” does not say how"
-            yield Hit(f"{message} ({row.place.file}:{row.place.line})", section(part.id, *way))
+            yield Hit(message, section(part.id, *way), (Where(row=row.place),))
 
 
 RULE = Rule(

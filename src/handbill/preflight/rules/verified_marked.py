@@ -21,8 +21,8 @@ RULE = Rule(
     severity=NOTE,
     needs=frozenset({"facts"}),
     about="Testimonials are marked as verified, and say how.",
-    why="Readers believe a quote more readily when they see how the shop knows it. Marking one that was not "
-    "verified misleads, and is unlawful in many places.",
+    why="Readers believe a quote more readily when they see how the shop knows it. Marking one that was "
+    "not verified misleads, and is unlawful in many places.",
     source="common practice; Directive 2005/29/EC Annex I no. 23b for the claim itself (from memory)",
     remedy="Quote reviews whose `verified` column says how, such as “matched to an order”.",
     check=check,
