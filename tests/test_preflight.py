@@ -324,7 +324,7 @@ def test_every_variant_is_looked_at_and_told_once(changed: Any) -> None:
     (click,) = [one for one in found["findings"] if one["rule"] == "link-words"]
     assert click["variants"] == ["arm=click"]
     assert "Click here" in Path(click["file"]).read_text("utf-8").splitlines()[click["line"] - 1]
-    shared = [one for one in found["findings"] if one["rule"] == "contrast-forced-dark"]
+    shared = [one for one in found["findings"] if one["rule"] == "claim-unread"]
     assert shared
     assert all(len(one["variants"]) == 3 for one in shared)
     lone = json.loads(

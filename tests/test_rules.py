@@ -308,10 +308,12 @@ def test_what_is_typed_in_a_demo(shop: Path, brand: str, old: str, new: str, exp
     assert {one.rule for one in found if one.rule.startswith("claim-")} == ({expected} if expected else set())
 
 
-def test_forced_dark_looks_only_at_what_is_clear_in_the_light() -> None:
+def test_forced_dark_looks_only_at_what_is_clear_in_the_light(shop: Path) -> None:
     """C10: the pair itself and its lightness-inverted pair (common practice); the first is another rule's."""
-    found = outcome(sound("orrowby"), {"contrast-forced-dark"}).findings
+    paler = [("brands/orrowby/brand.yaml", 'text: {light: "#40353c"', 'text: {light: "#5a4f55"')]
+    found = outcome(edited(shop, "orrowby", paler), {"contrast-forced-dark"}).findings
     assert found
+    assert outcome(sound("orrowby"), {"contrast-forced-dark"}).findings == ()
     assert all("(modelled)" in one.message for one in found)
 
 

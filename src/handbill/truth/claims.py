@@ -113,7 +113,9 @@ class Finder:
         for one in percents:
             if (claim := self._percent(text, one)) is not None:
                 found.append((one.start, claim))
-        found += [(one.start, self._amount(text, one)) for one in amounts]
+        for one in amounts:
+            if (claim := self._amount(text, one)) is not None:
+                found.append((one.start, claim))
         found += self._codes(text)
         taken = [at for at, claim in found if claim.kind in ("percent", "saving", "code")]
         found += self._days(text, taken)
@@ -194,14 +196,14 @@ class Finder:
         thing = self.context.thing(text, start, end, taken)
         return f"it may speak of {thing}" if thing else ""
 
-    def _amount(self, text: str, one: Number) -> Claim:
+    def _amount(self, text: str, one: Number) -> Claim | None:
         bound, start = self._bound(text, one.start)
         after = self._after(text, one.end, "off")
         before = self._before(text, start, "save")
         end = one.end + (after.end() if after else 0)
         words = text[before.start() if before else start : end].strip()
         if self._before(text, start, "elsewhere"):
-            return Claim("unread", words, one.value, one.unit, why="a price that the files do not hold")
+            return None  # the comparison is a claim of its own
         if least := self._before(text, one.start, "least"):
             words = text[least.start() : end].strip()
             first, last = clause(text, least.start(), end)

@@ -23,12 +23,10 @@ def check(mail: Specimen) -> Iterator[Hit]:
             best = max((contrast(colour, ground.colour) for colour in found), default=GRAPHIC)
             if best < GRAPHIC and element not in said:
                 said.add(element)
-                name = (
-                    element.get("aria-label") or element.get("alt") or element.get("src").rpartition("/")[2]
-                )
+                name, own = _name(element), element.get("alt") or element.get("aria-label")
                 message = f"“{name}” has a contrast of {as_ratio(best)} with its ground{dark}"
                 pair = f"{written(found[0])} on {written(ground.colour)}"
-                yield Hit(f"{message}, {pair}; {GRAPHIC:g}:1 is needed", span(element, name))
+                yield Hit(f"{message}, {pair}; {GRAPHIC:g}:1 is needed", span(element, own))
 
 
 def _drawn(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground, Sequence[Rgb]]]:
@@ -36,10 +34,10 @@ def _drawn(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground, Sequen
     inks = mail.page.inks(view)
     for element in mail.page.body.iter("td", "span", "div"):
         behind = inks.grounds.get(element.parent) if element.parent is not None else None
-        if element.get("role") != "img" or behind is None or element not in inks.grounds:
-            continue
-        style, inside = inks.styler.of(element), set(element.iter())
-        ground = inks.grounds[element]
+        if behind is None or element not in inks.grounds or _sign(element) is None:
+            continue  # a row of swatches is one sign, and each of them has to be seen
+        style, ground = inks.styler.of(element), inks.grounds[element]
+        inside = set(element.iter()) if element.get("role") == "img" else set()
         found = [ground.colour] if ground.owner is element else []
         found += [
             over(colour, ground.colour)
@@ -48,6 +46,17 @@ def _drawn(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground, Sequen
         ]
         found += [ink.colour for ink in inks.texts if ink.element in inside]
         yield element, behind, found
+
+
+def _sign(element: Element) -> Element | None:
+    """The sign that an element is, or is a part of."""
+    return next((one for one in (element, *element.ancestors()) if one.get("role") == "img"), None)
+
+
+def _name(element: Element) -> str:
+    own = element.get("aria-label") or element.get("alt") or element.get("src").rpartition("/")[2]
+    sign = None if own else _sign(element)
+    return sign.get("aria-label") if sign is not None else own
 
 
 def _pictures(mail: Specimen, view: View) -> Iterator[tuple[Element, Ground, Sequence[Rgb]]]:

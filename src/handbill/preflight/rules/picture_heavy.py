@@ -9,11 +9,12 @@ from handbill.preflight.specimen import Specimen
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """More bytes of pictures than the budget; it names the heaviest."""
-    sizes = {plan.source.path.name: len(mail.bytes_of(plan)) for plan in mail.mail.plans}
+    sizes = {plan.name: len(mail.bytes_of(plan)) for plan in mail.mail.plans}
+    sources = {plan.name: plan.source.path.name for plan in mail.mail.plans}
     whole, most = sum(sizes.values()), mail.workspace.budgets.pictures_kb * KB
     if whole > most:
         heavy = sorted(sizes, key=lambda name: -sizes[name])[:3]
-        named = ", ".join(f"{name} {sizes[name] / KB:.0f}" for name in heavy)
+        named = ", ".join(f"{sources[name]} {sizes[name] / KB:.0f}" for name in heavy)
         message = (
             f"the pictures have {whole / KB:,.0f} KB, more than {most // KB:,}; the heaviest are {named}"
         )
