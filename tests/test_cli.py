@@ -241,6 +241,19 @@ def test_progress_shows_on_a_slow_terminal_alone(monkeypatch: pytest.MonkeyPatch
     assert drawn.endswith("\r\x1b[K")  # nothing of it stays
 
 
+def test_progress_counts_pictures_while_they_are_made() -> None:
+    bar = Progress(2, enabled=False)
+    bar.drawn(3, 12)
+    assert bar.bar().endswith(" 0 of 2, picture 3 of 12")
+    bar.drawn(12, 12)
+    assert bar.bar().endswith(" 0 of 2")
+    bar.part(1, 4)
+    bar.drawn(0, 2)
+    assert bar.bar().endswith(" 0 of 2, variant 1 of 4, picture 0 of 2")
+    bar.step()
+    assert bar.bar().endswith(" 1 of 2")
+
+
 def test_no_progress_in_a_pipe(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress_module, "DELAY", 0.0)
     with Progress(1, enabled=True):

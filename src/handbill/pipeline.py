@@ -7,7 +7,7 @@ bounds. Nothing depends on what was kept, nor on the order of the mails. `batch`
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from itertools import count
 from pathlib import Path
@@ -81,6 +81,7 @@ class Desk:
             message, expected = "the campaign's variants choose the brand", "no --brand"
             self.wrong.append(Mistake(ASKED, "", message, expected))
         self.coder = Coder()
+        self.drawn: Callable[[int, int], None] | None = None  # is told how many pictures of how many are made
         self._serial = count()
         self._houses: Kept[tuple[House | None, list[Mistake]]] = Kept(BRANDS)
         self._parts: Kept[tuple[BrandParts | None, list[Mistake]]] = Kept(BRANDS)
@@ -296,7 +297,7 @@ class Desk:
         Raises MistakesError for a block that fails, for an unfit mail, and for pictures that cannot be made.
         """
         renderer = self._renderers.by(mail.library.digest, lambda: renderer_for(mail))
-        produce(mail, self.loader.cache, self.coder)
+        produce(mail, self.loader.cache, self.coder, self.drawn)
         return render(mail, renderer, self._pieces, self.coder, variant, self.scope)
 
     def findings(self, mail: Mail) -> tuple[Brief, ...]:
@@ -337,16 +338,18 @@ def render(
     return files.build(mail, rendered, mail.shop.pictures.cache, coder, variant, scope)
 
 
-def produce(mail: Mail, cache: Cache, coder: Coder | None = None) -> None:
-    """The mail's pictures, into the cache. Raises MistakesError with every one that cannot be made.
+def produce(
+    mail: Mail, cache: Cache, coder: Coder | None = None, drawn: Callable[[int, int], None] | None = None
+) -> None:
+    """The mail's pictures, into the cache; `drawn` is told how many of how many are made.
 
-    Those that `coder` met before are there.
+    Raises MistakesError with every one that cannot be made. Those that `coder` met before are there.
     """
     plans = [plan for plan in mail.plans if coder is None or not coder.knows(plan)]
     if not plans:
         return
     try:
-        produce_all(plans, cache, jobs=os.cpu_count() or 2)
+        produce_all(plans, cache, jobs=os.cpu_count() or 2, step=drawn)
     except Fault:
         mistakes = Mistakes()
         for plan in plans:

@@ -26,14 +26,23 @@ Step = Callable[[int, int], None]  # is told how many variants of how many are d
 
 
 def compile_campaign(
-    loader: Loader, path: Path, out: Path, how: How, *, stamp: str = "", step: Step | None = None
+    loader: Loader,
+    path: Path,
+    out: Path,
+    how: How,
+    *,
+    stamp: str = "",
+    step: Step | None = None,
+    drawn: Step | None = None,
 ) -> CompiledCampaign:
     """One campaign from YAML to files below `out`; raises MistakesError and then has written nothing.
 
-    `stamp` stands for the content of all inputs, where it is known (`batch.seen`).
+    `drawn` is told how many pictures of how many are made. `stamp` stands for the content of all inputs,
+    where it is known (`batch.seen`).
     """
     job = Job(str(loader.root), str(path), how.brand, how.pictures, str(out), "", "", stamp, how.strict)
     desk = open_desk(job, loader)
+    desk.drawn = drawn
     numbers = sorted(set(desk.numbers(how.variants))) if how.variants else range(len(desk))
     campaign = _named(desk, numbers, str(out))
     try:

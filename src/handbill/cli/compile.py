@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -179,7 +179,7 @@ def compile_all(work: Work, progress: Progress | None = None) -> Outcome:
     compiler = _Compiler(work)
     for file in work.files:
         try:
-            outcome.results.append(compiler.one(file, progress.part if progress is not None else None))
+            outcome.results.append(compiler.one(file, progress))
         except MistakesError as error:
             outcome.mistakes.extend(error.mistakes)
         if progress is not None:
@@ -211,7 +211,7 @@ class _Compiler:
         self.loaders: dict[Path, Loader] = {}
         self.names: dict[tuple[Path, str], Path] = {}
 
-    def one(self, file: Path, step: Callable[[int, int], None] | None) -> CompiledCampaign:
+    def one(self, file: Path, progress: Progress | None) -> CompiledCampaign:
         work, how, path = self.work, self.work.how(), Path(os.path.abspath(file))
         root = root_of(file, path)
         out = Path(os.path.abspath(work.out)) if work.out else root / "out"
@@ -229,7 +229,8 @@ class _Compiler:
                 self.loaders[root] = Loader(root, self.cache)
             loader = self.loaders[root]
             self._check_name(loader, path, out)
-            result = compile_campaign(loader, path, out, how, stamp=last.inputs, step=step)
+            step, drawn = (progress.part, progress.drawn) if progress is not None else (None, None)
+            result = compile_campaign(loader, path, out, how, stamp=last.inputs, step=step, drawn=drawn)
         except MistakesError as error:
             raise shown(error, root) from None
         last.keep(result)

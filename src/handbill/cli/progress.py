@@ -22,6 +22,7 @@ class Progress:
         self.total = total
         self.done = 0
         self.inner = (0, 1)  # of what is being done
+        self.pictures = (0, 0)  # made, of those being made
         self.enabled = enabled and sys.stderr.isatty()
         self._finished = Event()
         self._thread: Thread | None = None
@@ -43,16 +44,23 @@ class Progress:
         """One more is done."""
         self.done += 1
         self.inner = (0, 1)
+        self.pictures = (0, 0)
 
     def part(self, done: int, total: int) -> None:
         """So many parts of the next one are done."""
         self.inner = (done, total)
+
+    def drawn(self, done: int, total: int) -> None:
+        """So many pictures of the next one are made."""
+        self.pictures = (done, total)
 
     def bar(self) -> str:
         """The bar as it stands."""
         done, total = self.inner
         filled = WIDTH * (self.done * total + done) // (self.total * total)
         parts = f", variant {done:,} of {total:,}" if total > 1 else ""
+        made, wanted = self.pictures
+        parts += f", picture {made:,} of {wanted:,}" if made < wanted else ""
         return f"{'█' * filled}{'·' * (WIDTH - filled)} {self.done} of {self.total}{parts}"
 
     def _draw(self) -> None:

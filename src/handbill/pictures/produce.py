@@ -5,7 +5,8 @@ The same plan gives the same bytes for one version of Pillow, which is part of t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import itertools
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -30,10 +31,13 @@ def produced(plan: Plan, cache: Cache) -> bytes:
         return _made(plan, cache)
 
 
-def produce_all(plans: Iterable[Plan], cache: Cache, jobs: int) -> None:
+def produce_all(
+    plans: Iterable[Plan], cache: Cache, jobs: int, step: Callable[[int, int], None] | None = None
+) -> None:
     """Make what the cache lacks, `jobs` at a time in threads (Pillow works outside the interpreter's lock).
 
-    Raises the first `Fault` in the order of `plans`, after the others are done.
+    `step` is told from those threads how many pictures of how many are done. Raises the first `Fault` in the
+    order of `plans`, after the others are done.
     """
     wanted = {plan.key: plan for plan in plans if cache.path(_key(plan)) is None}
     if not wanted:
@@ -45,16 +49,22 @@ def produce_all(plans: Iterable[Plan], cache: Cache, jobs: int) -> None:
     of_one: dict[str, list[Plan]] = {}
     for plan in wanted.values():
         of_one.setdefault(plan.source.sha256, []).append(plan)
+    count, total = itertools.count(1), len(wanted)
+
+    def done() -> None:
+        if step is not None:
+            step(next(count), total)
+
     with pixels.quiet(), ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
-        running = [pool.submit(_made_together, plans, cache) for plans in of_one.values()]
+        running = [pool.submit(_made_together, plans, cache, done) for plans in of_one.values()]
     faults = {key: fault for future in running for key, fault in future.result().items()}
     for key in wanted:
         if key in faults:
             raise faults[key]
 
 
-def _made_together(plans: Iterable[Plan], cache: Cache) -> dict[str, Fault]:
-    """The plans of one source, and what is wrong with those that cannot be made."""
+def _made_together(plans: Iterable[Plan], cache: Cache, done: Callable[[], None]) -> dict[str, Fault]:
+    """The plans of one source, and what is wrong with those that cannot be made; `done` follows each."""
     from handbill.pictures.lay import together
 
     faults = {}
@@ -64,6 +74,7 @@ def _made_together(plans: Iterable[Plan], cache: Cache) -> dict[str, Fault]:
                 _made(plan, cache)
             except Fault as fault:
                 faults[plan.key] = fault
+            done()
     return faults
 
 
