@@ -44,7 +44,6 @@ def srgb(light: Any) -> Array:
 
 
 _LEVELS = linear(np.arange(256) / 255)
-LUMINANCES = _LUMINANCE[:, None] * _LEVELS  # what each level of red, green and blue adds to the luminance
 
 
 def light_of(levels: Any) -> Array:

@@ -17,7 +17,7 @@ from handbill.pictures.frame import Frame, contained, covering, trimmed
 from handbill.pictures.source import Source
 
 RECIPE = 3  # raise when the same plan is to give other pixels: names and cache keys change with it
-METHOD = 2  # the same for pictures of which something more is asked
+METHOD = 3  # the same for pictures of which something more is asked
 _TYPES = {"image/jpeg": "jpg", "image/png": "png", "image/gif": "gif"}
 _FORMS = {"jpeg": "image/jpeg", "png": "image/png", "gif": "image/gif"}
 _COLOUR = re.compile(r"#(?:[0-9a-f]{3}|[0-9a-f]{6})")

@@ -11,18 +11,13 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageFilter
 
 from handbill.pictures.asked import Subject
 from handbill.pictures.colour import (
-    LUMINANCES,
     difference,
     hex_of,
     lab_of,
-    light_of,
-    luminance,
-    oklab,
-    srgb,
 )  # fmt: skip
 
 SIDE = 400  # px of the longer side at which a shot is studied
@@ -35,13 +30,18 @@ SHADOW_TINT = 1.0  # a shadow keeps the backdrop's hue this closely, OKLab times
 SHADOW_DEPTH = 0.75  # is darker by at most this, OKLab L
 SHADOW_TOP = 0.55  # begins so far down the subject: higher up, a grey thing's own shades look alike
 GENTLE = 2.5  # a soft shadow's L times 100 changes by less than this from one studied px to the next
-STEEP = 10.0  # where the thing stands it may change by this much,
+STEEP = 6.0  # where the thing stands it may change by this much,
 CONTACT = 8  # studied px far, and lower than this: further in it would be the thing itself
 CONTACT_TOP = 0.8
 SOFT_DEPTH = 0.5  # and a soft one is darker by at most this
 SAME = 1.5  # OKLab times 100: an enclosed place this like the backdrop is a hole, such as a handle's
 HOLE = 0.0005  # of the picture: a smaller one is a highlight
 SHARP = 8.0  # a hole ends at once on every side, OKLab times 100; a highlight fades
+MARGIN = 0.04  # of the thing's longer side, around it when it is looked at from near
+SPREAD = 4  # px that the subject's colours reach into its rim
+BITE = 3  # studied px of the whole picture: half as wide as the bites that are filled
+CRUMB = 1  # the same of the crumbs that go
+APART = 0.02  # 1 - cos^2 of the angle between two colours of which shares can be told
 FAINT = 1.0  # OKLab times 100: less of a shadow than this is not seen to end
 SPECK = 0.0005  # of the picture: less than that is dust
 Mask = np.ndarray
@@ -73,43 +73,97 @@ def alone(picture: Image.Image) -> Image.Image:
     """The subject without its backdrop, RGBA; its shadow is half-transparent black."""
     if _cut_out(picture):
         return picture
-    small, _scale = studied(picture)
-    backdrop, shadow, ground = _backdrop(small)
-    kept = _clean(~(backdrop | shadow))
+    small, scale = studied(picture)
+    _backdrop_of_all, _shadow, ground = _backdrop(small)
+    seen = _clean(difference(lab_of(np.asarray(small.convert("RGB"))), lab_of(np.array(ground))) > FAINT)
+    if not seen.any():
+        return Image.new("RGBA", picture.size)
+    left, top, right, bottom = _bounds(seen, scale, picture.size)
+    room = MARGIN * max(right - left, bottom - top)
+    box = (max(0, int(left - room)), max(0, int(top - room)),
+           min(picture.width, int(right + room)), min(picture.height, int(bottom + room)))  # fmt: skip
+    near = picture.crop(box)  # looked at again from near: a thing that is small in its picture has a rim too
+    small, finer = studied(near)
+    backdrop, shadow, _ground = _backdrop(small, ground, scale / finer)
+    kept = _without_crumbs(_clean(~(backdrop | shadow)), round(CRUMB * scale / finer))
+    whole = Image.new("RGBA", picture.size)
+    whole.paste(_taken_out(near, kept, np.array(ground, dtype=np.uint8)), box[:2])
+    return whole
+
+
+def _without_crumbs(kept: Mask, across: int) -> Mask:
+    """Without what a shadow leaves of itself where the thing stands: an even line is likelier."""
+    rows = np.flatnonzero(kept.any(axis=1))
+    foot = int(rows[0] + (rows[-1] - rows[0]) * CONTACT_TOP) if rows.size else 0
+    smooth, kept = kept, kept.copy()
+    for _ in range(across):
+        smooth = _shrunk(smooth)
+    for _ in range(across):
+        smooth = _swollen(smooth)
+    kept[foot:] = smooth[foot:]
+    return kept
+
+
+def _closed(mask: Mask, across: int) -> Mask:
+    """`mask` with what lies between parts of it that are up to twice so many px apart."""
+    grown = np.pad(mask, across)
+    for _ in range(across):
+        grown = _swollen(grown)
+    for _ in range(across):
+        grown = _shrunk(grown)
+    return grown[across:-across, across:-across]
+
+
+def _taken_out(picture: Image.Image, kept: Mask, ground: Any) -> Image.Image:
+    """What is `kept` at the studied size, its rim told pixel by pixel, and the shadow around it."""
     levels = np.asarray(picture.convert("RGB"))
-    thing = _grown(kept, picture.size, 2)  # a little more than the subject: its rim is told pixel by pixel
+    thing = _grown(kept, picture.size, 2)  # a little more than the subject
     core = _grown(_shrunk(kept), picture.size, 0)
     out = np.empty((*levels.shape[:2], 4), dtype=np.uint8)
     out[..., :3], out[..., 3] = levels, 255  # the core is as it was
     outside = core < 128
-    out[outside] = _outside(levels[outside], thing[outside] > 0, np.array(ground, dtype=np.uint8))
+    own = _spread(levels, core >= 128)
+    out[outside] = _outside(levels[outside], thing[outside] > 0, ground, own[outside])
     return Image.fromarray(out, "RGBA")
 
 
-def _outside(levels: Any, near: Any, ground: Any) -> Any:
-    """What is not surely the subject, (pixels, 4): shadow, and, where it is `near`, some of the subject."""
-    under = light_of(ground)
-    dark = np.clip(1 - _luminance(levels) / max(float(luminance(under)), 1e-4), 0, 1)
-    dark[dark < 0.012] = 0
+def _spread(levels: Any, core: Any) -> Any:
+    """The colours of the core, spread a little beyond it: what the rim is made of."""
+    weight = Image.fromarray(core.astype(np.uint8) * 255)
+    masked = Image.fromarray(np.where(core[..., None], levels, 0).astype(np.uint8))
+    blur = ImageFilter.BoxBlur(SPREAD)
+    sums, count = np.asarray(masked.filter(blur), np.float32), np.asarray(weight.filter(blur), np.float32)
+    return np.clip(sums * (255 / np.maximum(count, 1))[..., None], 0, 255).astype(np.uint8)
+
+
+def _outside(levels: Any, near: Any, ground: Any, own: Any) -> Any:
+    """What is not surely the subject, (pixels, 4): shadow, and, where it is `near`, some of the subject.
+
+    There a pixel is a F + t B in shares of the subject's colour F (`own`) and of the backdrop B, by least
+    squares; where t is less than 1 - a, the rest is shadow. All in sRGB, in which the parts are put together
+    again: on its own backdrop the picture is as it was.
+    """
+    under = np.asarray(ground, np.float32)
+    bb = float(under @ under)
+    dark = np.clip(1 - levels @ (under / max(bb, 1.0)), 0, 1)
+    dark[dark < 0.006] = 0
     out = np.zeros((len(levels), 4), dtype=np.uint8)
     out[:, 3] = np.rint(dark * 255)
     at = np.flatnonzero(near)
-    light = light_of(levels[at])
-    lab, base = oklab(light), lab_of(ground)
-    off = difference(lab, base)
-    alpha = np.where(_shadowy(lab, base), 0, np.clip((off - NEAR) / (2 * LIKE), 0, 1))
-    own = (light - (1 - alpha[:, None]) * under) / np.maximum(alpha, 0.05)[:, None]
-    whole = alpha + dark[at] * (1 - alpha)
-    shown = own * (alpha / np.maximum(whole, 1e-6))[:, None]
-    out[at, :3] = np.rint(srgb(np.clip(shown, 0, 1)) * 255)
-    out[at, 3] = np.rint(np.clip(whole, 0, 1) * 255)
+    pixel, colour = levels[at].astype(np.float32), own[at].astype(np.float32)
+    ff, fb = (colour * colour).sum(axis=1), colour @ under
+    fp, bp = (colour * pixel).sum(axis=1), pixel @ under
+    free = ff * bb - fb * fb  # how far the two colours point apart
+    alpha = (fp * bb - bp * fb) / np.maximum(free, 1e-3)
+    # Colours that differ in lightness alone say nothing of shadow: all that is darker is the subject.
+    towards = colour - under
+    alike = ((pixel - under) * towards).sum(axis=1) / np.maximum((towards * towards).sum(axis=1), 1e-3)
+    alpha = np.clip(np.where(free > APART * ff * bb, alpha, alike), 0, 1)
+    back = np.clip((bp - alpha * fb) / max(bb, 1.0), 0, 1 - alpha)
+    whole = 1 - back  # the subject over its shadow: what is left of the backdrop shows
+    out[at, :3] = np.rint(np.clip(colour * (alpha / np.maximum(whole, 1e-6))[:, None], 0, 255))
+    out[at, 3] = np.rint(whole * 255)
     return out
-
-
-def _luminance(levels: Any) -> Any:
-    """Relative luminance of 8-bit levels, channel by channel: a table each, and no more memory."""
-    red, green, blue = LUMINANCES
-    return red[levels[:, 0]] + green[levels[:, 1]] + blue[levels[:, 2]]
 
 
 def solid_of(picture: Image.Image) -> tuple[Image.Image, Mask]:
@@ -150,11 +204,16 @@ def studied(picture: Image.Image) -> tuple[Image.Image, float]:
     return picture.resize(size, Image.Resampling.BOX), picture.width / size[0]
 
 
-def _backdrop(small: Image.Image) -> tuple[Mask, Mask, tuple[int, ...]]:
-    """What is backdrop, what is backdrop or shadow on it, and the backdrop's levels."""
+def _backdrop(
+    small: Image.Image, known: tuple[int, ...] | None = None, nearer: float = 1.0
+) -> tuple[Mask, Mask, tuple[int, ...]]:
+    """What is backdrop, what is backdrop or shadow on it, and the backdrop's levels, unless they are `known`.
+
+    `nearer`: how many times larger things are than in the whole picture at its studied size.
+    """
     levels = np.asarray(small.convert("RGB"))
     lab = lab_of(levels)
-    ground, plain = _ring(levels)
+    ground, plain = _ring(levels) if known is None else (np.array(known, dtype=np.uint8), 1.0)
     base = lab_of(ground)
     if plain < PLAIN:
         raise NotPlainError(f"has no plain backdrop: its edge is not one colour (mostly {hex_of(ground)})")
@@ -168,11 +227,13 @@ def _backdrop(small: Image.Image) -> tuple[Mask, Mask, tuple[int, ...]]:
     rows = np.flatnonzero((~backdrop).any(axis=1))
     top, tall = (int(rows[0]), int(rows[-1] - rows[0])) if rows.size else (0, 0)
     shade[: top + int(tall * SHADOW_TOP)] = False
-    soft = shade & (steep < GENTLE) & (base[0] - lab[..., 0] < SOFT_DEPTH)
-    shadow = _reached(backdrop, soft | backdrop)
+    soft = shade & (steep < GENTLE / nearer) & (base[0] - lab[..., 0] < SOFT_DEPTH)
+    faint = shadow = _reached(backdrop, soft | backdrop)
     shade[: top + int(tall * CONTACT_TOP)] = False
-    for _ in range(CONTACT):
+    for _ in range(round(CONTACT * nearer)):
         shadow = shadow | (_swollen(shadow) & shade & (steep < STEEP))
+    # What it took of a grey thing in bites is given back: where a thing stands its line is even.
+    shadow = shadow & (faint | ~_closed(~(backdrop | shadow), round(BITE * nearer)))
     return backdrop, shadow, tuple(int(one) for one in ground)
 
 

@@ -21,7 +21,7 @@ from handbill.pictures.source import Source, source_bytes
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-_STUDY = 2  # raise when a measure's meaning changes
+_STUDY = 3  # raise when a measure's meaning changes
 CELL = 4  # CSS px: colours under copy are told by squares of this side, about a letter's stroke
 QUANTILES = 100
 LEGIBLE = 4.5  # contrast of body copy (WCAG 2.2, 1.4.3)
