@@ -6,6 +6,7 @@ Each variant is resolved and rendered as compile would, and nothing is written.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
@@ -19,8 +20,9 @@ from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Outcome, Seen, run
 from handbill.preflight.settings import settings
 from handbill.preflight.specimen import Specimen
 from handbill.render.render import Piece, Renderer, assemble, pieces
-from handbill.report.model import Letter, letter
-from handbill.report.readings import read
+from handbill.report.measured import measured
+from handbill.report.model import Gathered, Letter, letter
+from handbill.report.readings import boxes, read
 from handbill.write.coded import MOST
 
 MOST_NAMED = 12  # variants that a message lists
@@ -45,6 +47,7 @@ class Examiner:
         """As `examine`, from nodes."""
         outcomes: list[Outcome] = []
         variants: list[str] = []
+        gathered = Gathered()
         first: Specimen | None = None
         for specimen in self.specimens(doc, brand, variant):
             chosen, wrong = settings(specimen.mail, self.known)
@@ -53,12 +56,16 @@ class Examiner:
             _ = specimen.history  # mistakes in it are the shop's, and no rule has failed
             outcomes.append(run(specimen, self.rules, chosen, self.pseudo, self.seen))
             variants.append(specimen.variant)
+            gathered.add(specimen.variant, read(specimen), measured(specimen))
+            if specimen.others is not None and specimen.others.has("layout"):
+                name = f"{specimen.variant} for other recipients"
+                gathered.add(name, tuple(boxes(specimen.others)), measured(specimen.others))
             first = first or specimen
         assert first is not None  # a campaign has one variant at least
         mail = first.mail
         sections = dict.fromkeys(part.id for part in first.parts)
         return letter(
-            doc.name, mail.campaign.campaign, first.subject, outcomes, variants, tuple(sections), read(first)
+            doc.name, mail.campaign.campaign, first.subject, outcomes, variants, tuple(sections), gathered
         )
 
     def specimens(self, doc: Doc, brand: str | None, variant: str | None) -> Iterator[Specimen]:
@@ -83,7 +90,24 @@ class Examiner:
             if mistakes:
                 raise MistakesError(mistakes)
             rendered = assemble(mail, made, renderer)
-            yield Specimen(mail, made, rendered, self.loader.workspace, workspace, desk.id(number))
+            found = Specimen(mail, made, rendered, self.loader.workspace, workspace, desk.id(number))
+            if found.unseen:
+                found.others = others_of(found, renderer)
+            yield found
+
+
+def others_of(found: Specimen, renderer: Renderer) -> Specimen:
+    """The mail as recipients get it who have what the sample lacks, and lack what it has."""
+    sections = tuple(
+        one if one.condition is None else replace(one, in_sample=not one.in_sample)
+        for one in found.mail.sections
+    )
+    mail = replace(found.mail, sections=sections)
+    made, wrong = pieces(mail, renderer)
+    if wrong:
+        raise MistakesError(wrong)
+    rendered = assemble(mail, made, renderer)
+    return Specimen(mail, made, rendered, found.workspace, found.workspace_node, found.variant)
 
 
 def unknown_rules(names: Sequence[str]) -> list[Mistake]:

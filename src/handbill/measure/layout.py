@@ -51,6 +51,7 @@ class Screen:
 PHONE = Screen()
 DESKTOP = Screen(width=800, height=900)
 PHONES = (Screen(320, 568), Screen(360, 780), PHONE, Screen(412, 915), Screen(430, 932))
+PANE = Screen(width=600, height=844)  # what a desktop's reading pane gives the mail
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +250,7 @@ def _set_inline(frag: Frag) -> bool:
 
 __all__ = [
     "DESKTOP",
+    "PANE",
     "PHONE",
     "PHONES",
     "Box",

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from handbill.base.frozen import dataclass
+from handbill.dom.cascade import Sheet, sheet_for
 from handbill.dom.css import View
 from handbill.dom.parse import parse
 from handbill.dom.tree import Element
@@ -18,8 +19,10 @@ from handbill.dom.tree import Element
 if TYPE_CHECKING:
     from handbill.preflight.inks import Inks
 
-PHONE, DESKTOP = View(390, 844), View(600, 844)
-PHONE_DARK, DESKTOP_DARK = View(390, 844, "dark"), View(600, 844, "dark")
+Scheme = Literal["light", "dark"]
+SCHEMES: tuple[Scheme, ...] = ("light", "dark")
+PHONE, PHONE_DARK = View(390, 844), View(390, 844, "dark")
+WIDTHS = (390, 600, 320, 360, 412, 430)  # CSS px: the commonest first, for messages name the first that fails
 _SILENT = frozenset(("style", "script", "title", "head"))
 
 
@@ -58,6 +61,7 @@ class Page:
         self.document = parse(html.encode(), sections)
         self.body = self.document.body
         self._inks: dict[View, Inks] = {}
+        self._like: dict[tuple[Sheet, Scheme], View] = {}
 
     @cached_property
     def links(self) -> tuple[Link, ...]:
@@ -85,6 +89,20 @@ class Page:
             Heading(int(one.tag[1]), said(one), one)
             for one in self.body.iter("h1", "h2", "h3", "h4", "h5", "h6")
         )
+
+    def inks_like(self, view: View) -> Inks:
+        """The same as `inks`, taken from a view in which the same rules apply, if one was asked for."""
+        sheet = sheet_for(self.document, view)
+        like = self._like.setdefault((sheet, view.scheme), view)
+        return self.inks(like)
+
+    def views(self, scheme: Scheme) -> tuple[View, ...]:
+        """The widths that are looked at, one for each set of the mail's rules that applies at some."""
+        found: dict[Sheet, View] = {}
+        for width in WIDTHS:
+            view = View(width, 844, scheme)
+            found.setdefault(sheet_for(self.document, view), view)
+        return tuple(found.values())
 
     def inks(self, view: View) -> Inks:
         """All visible text in one view, with its colours."""

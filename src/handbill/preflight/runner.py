@@ -6,7 +6,7 @@ the same section in the next variant costs nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from handbill.base.frozen import dataclass
 from handbill.preflight.contract import Finding, Hit, NotRun, Rule, Where, brand, head
@@ -58,8 +58,8 @@ def run(
     not_run: list[NotRun] = []
     count = 0
 
-    def say(rule: Rule, hit: Hit) -> None:
-        found = _finding(rule, hit, specimen, settings)
+    def say(rule: Rule, hit: Hit, of: Specimen | None = None) -> None:
+        found = _finding(rule, hit, of or specimen, settings)
         silence = settings.silence(rule.slug)
         if silence is None:
             spoken.append(found)
@@ -85,6 +85,11 @@ def run(
                     say(rule, hit)
         except Exception as error:  # a fault of the rule's must not keep the others from looking
             say(pseudo[FAILED], Hit(_failed(rule, error)))
+        try:
+            for hit in _unseen(specimen, rule):
+                say(rule, hit, specimen.others)
+        except Exception as error:
+            say(pseudo[FAILED], Hit(_failed(rule, error)))
         for part in specimen.parts if rule.each is not None else ():
             try:
                 for hit in seen.hits(rule, part):
@@ -99,6 +104,17 @@ def run(
             message = f"{silence.rule} is silenced, but has nothing to say"
             say(pseudo[UNUSED], Hit(message, at("preflight", "allow", silence.rule)))
     return Outcome(tuple(dict.fromkeys(spoken)), tuple(silenced), tuple(not_run), count)
+
+
+def _unseen(specimen: Specimen, rule: Rule) -> Iterator[Hit]:
+    """What a rule about boxes or markup says of sections that only recipients other than the sample get."""
+    others = specimen.others
+    if others is None or rule.check is None or rule.needs.isdisjoint(("html", "layout")):
+        return
+    if all(others.has(facet) for facet in rule.needs):
+        for hit in rule.check(others):
+            if located(hit.where, others)[1] in specimen.unseen:
+                yield hit
 
 
 def _in(part: Part, hit: Hit) -> Hit:

@@ -1,7 +1,7 @@
 """The mail under examination. Enters: a resolved and rendered mail; leaves: its facets, read when asked for.
 
-What a reader is shown is the sample recipient's; a section that the sample does not get is looked at with the
-dialect's tags in it. A facet that cannot be read is missing, with the reason.
+What a reader is shown is the sample recipient's; sections that the sample does not get are in the specimen of
+the others, in the sample's words. A facet that cannot be read is missing, with the reason.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from handbill.base.frozen import dataclass
 from handbill.base.source import Node, find
-from handbill.measure.layout import PHONE, Screen, measure
+from handbill.measure.layout import PANE, PHONES, Screen, measure
 from handbill.measure.readings import Readings, readings
 from handbill.pictures.plan import Plan
 from handbill.pictures.produce import produced
@@ -40,7 +40,10 @@ class Missing:
 
 
 class Specimen:
-    """A mail as rules see it. What is read is kept, so that one rule's reading serves the next."""
+    """A mail as rules see it. What is read is kept, so that one rule's reading serves the next.
+
+    `others` is the same mail with every section that depends on the recipient the other way round.
+    """
 
     def __init__(
         self, mail: Mail, pieces: Sequence[Piece], rendered: Rendered, workspace: Workspace, root: Node,
@@ -51,8 +54,10 @@ class Specimen:
         self.workspace = workspace
         self.workspace_node = root
         self.variant = variant
+        self.others: Specimen | None = None
         self.missing: dict[Facet, Missing] = {}
         self._laid: dict[Screen, Laid] = {}
+        self._readings: dict[Screen, Readings] = {}
         self.parts: tuple[Part, ...] = tuple(parts_of(mail, pieces, len(rendered.sample_html[0].encode())))
 
     def has(self, facet: Facet) -> bool:
@@ -65,7 +70,7 @@ class Specimen:
             elif facet == "headers":
                 _ = self.headers
             elif facet == "layout":
-                _ = self.laid_out(PHONE)
+                _ = self.laid_out(self.phone)
         except Exception as error:  # whatever a mail does to a reader, the other rules go on
             self.missing[facet] = Missing(f"{type(error).__name__}: {error}")
             return False
@@ -82,6 +87,26 @@ class Specimen:
         inside = [(part.id, part.first, part.end) for part in self.parts if part.first >= 0]
         return Page(self.html, inside)
 
+    @cached_property
+    def phone(self) -> Screen:
+        """The phone that the shop wants its mails judged on."""
+        chosen = self.mail.shop.brand.preflight.screen
+        return Screen(chosen.width, chosen.height, first=chosen.first)
+
+    @cached_property
+    def phones(self) -> tuple[Screen, ...]:
+        """Every phone that is looked at, from the narrowest, the shop's own among them."""
+        own = self.phone
+        share = own.first_screen / own.height
+        others = [Screen(one.width, one.height, first=round(one.height * share)) for one in PHONES]
+        found = {one.width: one for one in (*others, own)}
+        return tuple(found[width] for width in sorted(found))
+
+    @property
+    def screens(self) -> tuple[Screen, ...]:
+        """The phones, and a desktop's pane."""
+        return (*[one for one in self.phones if one.width != PANE.width], PANE)
+
     def laid_out(self, screen: Screen) -> Laid:
         """The mail's boxes on a screen, in the light."""
         if screen not in self._laid:
@@ -91,10 +116,17 @@ class Specimen:
 
     @cached_property
     def readings(self) -> Readings:
-        """What is measured on a phone."""
-        return readings(
-            self.laid_out(PHONE).layout, amounts=filter(None, [self.amount]), codes=filter(None, [self.code])
-        )
+        """What is measured on the shop's phone."""
+        return self.readings_on(self.phone)
+
+    def readings_on(self, screen: Screen) -> Readings:
+        """What is measured on a screen."""
+        if screen not in self._readings:
+            self._readings[screen] = readings(
+                self.laid_out(screen).layout,
+                amounts=filter(None, [self.amount]), codes=filter(None, [self.code]),
+            )  # fmt: skip
+        return self._readings[screen]
 
     @property
     def amount(self) -> str:
@@ -161,6 +193,11 @@ class Specimen:
     def part_at(self, at: int) -> Part | None:
         """The section that holds byte `at` of the HTML."""
         return next((part for part in self.parts if part.first <= at < part.end), None)
+
+    @cached_property
+    def unseen(self) -> frozenset[str]:
+        """The ids of sections that the sample recipient does not get, and others do."""
+        return frozenset(part.id for part in self.parts if not part.shown and part.html.strip())
 
     def asked(self, picture: str) -> Where:
         """The field that asked for the picture file `picture`."""

@@ -46,7 +46,17 @@ def _letter(letter: Letter) -> dict[str, Any]:
         "readings": [
             {"name": one.name, "value": one.value, "assumes": one.assumes} for one in letter.readings
         ],
+        "readings_elsewhere": [
+            {"name": one.name, "value": one.value, "variants": list(one.variants)} for one in letter.varied
+        ],
+        "measured": [{"variants": list(one.variants), **one.numbers} for one in letter.measured],
     }
+
+
+def readings(letter: Letter) -> dict[str, Any]:
+    """What was measured, alone."""
+    whole = _letter(letter)
+    return {name: whole[name] for name in ("readings", "readings_elsewhere", "measured")}
 
 
 def _finding(one: Finding) -> dict[str, Any]:

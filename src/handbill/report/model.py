@@ -1,12 +1,15 @@
 """What a report tells. Enters: outcomes of preflight runs; leaves: one `Letter` for each campaign.
 
-One finding in several variants is told once, with their names.
+One finding in several variants is told once, with their names; readings are those of the first, and of others
+where they differ.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from handbill.base.frozen import dataclass
 from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, NotRun, Severity
@@ -24,6 +27,24 @@ class Reading:
     name: str
     value: str
     assumes: str = ""
+    detail: bool = False  # one of many of its kind: not compared between variants in what people read
+
+
+@dataclass(frozen=True, slots=True)
+class Varied:
+    """A reading that is not the same in every variant: what it says in those named."""
+
+    name: str
+    value: str
+    variants: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Numbers for programs, and the variants they hold for."""
+
+    variants: tuple[str, ...]
+    numbers: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +63,44 @@ class Letter:
     not_run: tuple[NotRun, ...]
     rules: int
     readings: tuple[Reading, ...]
+    varied: tuple[Varied, ...] = ()
+    measured: tuple[Measured, ...] = ()
 
     @property
     def counts(self) -> Mapping[Severity, int]:
         """How many findings there are of each weight."""
         return counted(self.findings)
+
+
+class Gathered:
+    """Readings of one variant after the other; only what differs from the first is kept."""
+
+    def __init__(self) -> None:
+        self.readings: tuple[Reading, ...] = ()
+        self._varied: dict[tuple[str, str], list[str]] = {}
+        self._measured: dict[str, tuple[list[str], Mapping[str, Any]]] = {}
+
+    def add(self, variant: str, readings: Sequence[Reading], numbers: Mapping[str, Any]) -> None:
+        """One variant's readings, and its numbers for programs."""
+        if not self.readings:
+            self.readings = tuple(readings)
+        known = {(one.name, one.value) for one in self.readings}
+        for one in readings:
+            if not one.detail and (one.name, one.value) not in known:
+                self._varied.setdefault((one.name, one.value), []).append(variant)
+        key = json.dumps(numbers, sort_keys=True)
+        self._measured.setdefault(key, ([], numbers))[0].append(variant)
+
+    @property
+    def varied(self) -> tuple[Varied, ...]:
+        """By reading in the order of the first variant's, then as met."""
+        order = {one.name: at for at, one in enumerate(self.readings)}
+        rows = sorted(self._varied.items(), key=lambda row: order.get(row[0][0], len(order)))
+        return tuple(Varied(name, value, tuple(variants)) for (name, value), variants in rows)
+
+    @property
+    def measured(self) -> tuple[Measured, ...]:
+        return tuple(Measured(tuple(variants), numbers) for variants, numbers in self._measured.values())
 
 
 def counted(findings: Iterable[Finding]) -> dict[Severity, int]:
@@ -70,7 +124,7 @@ def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 def letter(
     file: str, campaign: str, subject: str, outcomes: Sequence[Outcome], variants: Sequence[str],
-    sections: Sequence[str], readings: Sequence[Reading],
+    sections: Sequence[str], gathered: Gathered,
 ) -> Letter:  # fmt: skip
     """One campaign's outcomes as a report."""
     silenced: dict[tuple[object, ...], tuple[Finding, Silence]] = {}
@@ -82,5 +136,6 @@ def letter(
         file=file, campaign=campaign, subject=subject, variants=tuple(variants), sections=tuple(sections),
         findings=merged(one for each in outcomes for one in each.findings),
         silenced=tuple(silenced.values()), not_run=not_run,
-        rules=max((one.rules for one in outcomes), default=0), readings=tuple(readings),
+        rules=max((one.rules for one in outcomes), default=0), readings=gathered.readings,
+        varied=gathered.varied, measured=gathered.measured,
     )  # fmt: skip

@@ -23,6 +23,7 @@ _SHOWN = 96  # characters of a line of YAML
 _INDENT = " " * 11  # before what belongs to a finding
 _QUOTE = 18  # columns beside a line of YAML: the indent, its number, marks of what is left out
 NARROWEST = 40  # columns: on less a report is written as on this
+_ROWS = 24  # readings of other variants
 _MAIL = "the mail as a whole"
 
 
@@ -95,8 +96,26 @@ def _letter(letter: Letter, lines: Lines, paint: Paint, width: int) -> Iterator[
         else:
             yield from folded(read.value, first, rest, width)
             yield from (paint(line, "dim") for line in folded(assumed, rest, rest, width) if assumed)
+    yield from _elsewhere(letter, name, width, paint)
     yield ""
     yield f"{summed(letter.findings)} from {letter.rules} rules"
+
+
+def _elsewhere(letter: Letter, name: int, width: int, paint: Paint) -> Iterator[str]:
+    """Readings of variants that differ from the first."""
+    if letter.varied:
+        yield ""
+        yield paint(f"readings elsewhere than in {letter.variants[0]}", "strong")
+    for one in letter.varied[:_ROWS]:
+        first, rest = f"  {one.name.ljust(name)}  ", " " * (name + 4)
+        yield from folded(f"{one.value}  in {_some(one.variants)}", first, rest, width)
+    if len(letter.varied) > _ROWS:
+        yield f"  and {len(letter.varied) - _ROWS} more, all in --format json"
+
+
+def _some(variants: Sequence[str]) -> str:
+    rest = f" and {len(variants) - 3} more" if len(variants) > 3 else ""
+    return "; ".join(variants[:3]) + rest
 
 
 def _finding(one: Finding, variants: int, lines: Lines, paint: Paint, width: int) -> Iterator[str]:

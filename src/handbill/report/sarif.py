@@ -15,6 +15,7 @@ from handbill import __version__
 from handbill.base.errors import Mistake, Place
 from handbill.preflight.contract import Finding, Rule
 from handbill.preflight.settings import Silence
+from handbill.report.data import readings
 from handbill.report.model import ADVICE, Letter
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -39,9 +40,7 @@ def log(letters: Sequence[Letter], mistakes: Sequence[Mistake], rules: Mapping[s
         "results": results,
         "properties": {
             "advice": ADVICE,
-            "readings": {
-                letter.campaign: {one.name: one.value for one in letter.readings} for letter in letters
-            },
+            "readings": {letter.campaign: readings(letter) for letter in letters},
         },
     }  # fmt: skip
     return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}

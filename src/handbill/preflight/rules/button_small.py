@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from handbill.dom.tree import Element
 from handbill.preflight.contract import NOTE, Hit, Rule, span
 from handbill.preflight.specimen import Specimen
 
@@ -9,11 +10,15 @@ LEAST = 44.0  # CSS px
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Buttons under 44 px, by what can be pressed of them."""
-    for link in (button.link for button in mail.readings.buttons):
-        if min(link.width, link.height) < LEAST:
-            size = f"{link.width:.0f} × {link.height:.0f}"
-            yield Hit(f"the button “{link.text}” is {size} px on a phone", span(link.element, link.text))
+    """Buttons under 44 px on some phone, by what can be pressed of them."""
+    said: set[Element] = set()
+    for screen in mail.phones:
+        for link in (button.link for button in mail.readings_on(screen).buttons):
+            if min(link.width, link.height) < LEAST and link.element not in said:
+                said.add(link.element)
+                size = f"{link.width:.0f} × {link.height:.0f}"
+                message = f"the button “{link.text}” is {size} px on a phone of {screen.width} px"
+                yield Hit(message, span(link.element, link.text))
 
 
 RULE = Rule(

@@ -4,13 +4,12 @@ from collections.abc import Iterator
 
 from handbill.preflight.contract import ERROR, Hit, Rule
 from handbill.preflight.contrasts import faint
-from handbill.preflight.page import DESKTOP_DARK, PHONE_DARK
 from handbill.preflight.specimen import Specimen
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """Every text as a reader shows it that follows the mail's dark rules."""
-    yield from faint(mail, (PHONE_DARK, DESKTOP_DARK), how=" on dark screens")
+    yield from faint(mail, mail.page.views("dark"), how=" on dark screens")
 
 
 RULE = Rule(

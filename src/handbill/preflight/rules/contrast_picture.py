@@ -10,28 +10,27 @@ from handbill.preflight.backdrop import region
 from handbill.preflight.contract import ERROR, Hit, Rule, span
 from handbill.preflight.contrasts import cut
 from handbill.preflight.inks import Ink
-from handbill.preflight.page import DESKTOP, DESKTOP_DARK, PHONE, PHONE_DARK
+from handbill.preflight.page import SCHEMES
 from handbill.preflight.pixels import STRAY, colours
 from handbill.preflight.specimen import Specimen
 
-SCREENS = ((Screen(390, 844), (PHONE, PHONE_DARK)), (Screen(600, 844), (DESKTOP, DESKTOP_DARK)))
-
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Every text over a picture, against that part of the picture which lies under it."""
+    """Every text over a picture, against that part of the picture which lies under it, on every screen."""
     said: set[Element] = set()
-    for screen, views in SCREENS:
-        for view in views:
-            for ink in mail.page.inks(view).texts:
+    for screen in mail.screens:
+        for scheme in SCHEMES:
+            view = View(screen.width, screen.height, scheme)
+            for ink in mail.page.inks_like(view).texts:
                 if not ink.ground.picture or ink.element in said:
                     continue
                 worst = _worst(mail, ink, screen, view)
                 if worst is not None and contrast(ink.colour, worst) < ink.needed:
                     said.add(ink.element)
                     ratio = as_ratio(contrast(ink.colour, worst))
-                    scheme = ", dark screens" if view.scheme == "dark" else ""
+                    how = ", dark screens" if scheme == "dark" else ""
                     message = f"“{cut(ink.text)}” has a contrast of {ratio} with the picture under it"
-                    pair = f"{written(ink.colour)} on {written(worst)} at {screen.width} px{scheme}"
+                    pair = f"{written(ink.colour)} on {written(worst)} at {screen.width} px{how}"
                     yield Hit(f"{message}, {pair}; {ink.needed:g}:1 is needed", span(ink.element, ink.text))
 
 

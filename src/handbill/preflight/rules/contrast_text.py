@@ -4,13 +4,12 @@ from collections.abc import Iterator
 
 from handbill.preflight.contract import ERROR, Hit, Rule
 from handbill.preflight.contrasts import faint
-from handbill.preflight.page import DESKTOP, PHONE
 from handbill.preflight.specimen import Specimen
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Every text on its solid ground, on phone and desktop."""
-    yield from faint(mail, (PHONE, DESKTOP))
+    """Every text on its solid ground, on phones and desktop."""
+    yield from faint(mail, mail.page.views("light"))
 
 
 RULE = Rule(

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from math import hypot
 
 from handbill.dom.tree import Element
-from handbill.measure.layout import PHONE as SCREEN
+from handbill.measure.layout import Screen
 from handbill.preflight.contract import ERROR, Hit, Rule, span
 from handbill.preflight.laid import Spot
 from handbill.preflight.page import said
@@ -15,17 +15,25 @@ LEAST = 24.0  # CSS px, both ways
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """Links under 24 by 24 px that are neither in a sentence nor far enough from all others."""
-    places = mail.laid_out(SCREEN).places
+    said: set[Element] = set()
+    for screen in mail.screens:
+        yield from _on(mail, screen, said)
+
+
+def _on(mail: Specimen, screen: Screen, said: set[Element]) -> Iterator[Hit]:
+    """The same on one screen; links in `said` have been told, those told now are added."""
+    places = mail.laid_out(screen).places
     targets = [(link, places[link.element]) for link in mail.page.links if link.element in places]
     small = [(link, place) for link, place in targets if min(place.width, place.height) < LEAST]
     for link, place in small:
-        if _in_a_sentence(link.element):
+        if link.element in said or _in_a_sentence(link.element):
             continue
         others = [(other, its) for other, its in targets if other is not link]
         near = next((other for other, its in others if _too_near(place, its)), None)
         if near is not None:
+            said.add(link.element)
             size = f"{place.width:.0f} × {place.height:.0f}"
-            message = f"“{link.name}” is {size} px on a phone, too near to “{near.name}”"
+            message = f"“{link.name}” is {size} px at {screen.width} px, too near to “{near.name}”"
             where = span(link.element, link.name)
             yield Hit(f"{message}; {LEAST:g} × {LEAST:g} are needed", where, (span(near.element, near.name),))
 
