@@ -17,6 +17,8 @@ from handbill.base.cache import Cache
 from handbill.base.errors import Fault, MistakesError, Place
 from handbill.cli.main import cli
 from handbill.loader import Loader
+from handbill.measure import known
+from handbill.measure.flow import Flow
 from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, Hit, Rule, Severity, head, section
 from handbill.preflight.part import Part
 from handbill.preflight.places import located
@@ -27,6 +29,7 @@ from handbill.preflight.specimen import Missing, Specimen
 from handbill.report.model import ADVICE, Letter, merged
 from handbill.report.pages import page
 from handbill.report.people import quoted
+from handbill.report.readings import read
 from handbill.vary.practice import PRACTICE
 
 SALE, BRAND = campaign("orrowby"), "brands/orrowby/brand.yaml"
@@ -377,3 +380,124 @@ def test_examining_twice_says_the_same() -> None:
         examiner = Examiner(Loader(DEMO, Cache()))
         letters.append(examiner.examine(DEMO / SALE))
     assert letters[0] == letters[1]
+
+
+# -- every screen, every recipient
+
+
+def test_a_section_that_cannot_be_measured_is_a_finding_and_the_rest_is_measured(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    whole = Flow.picture
+
+    def picture(self: Flow, element: Any, style: Any, width: float) -> Any:
+        if "kettle" in element.get("alt"):
+            raise FloatingPointError("a picture of no width")
+        return whole(self, element, style, width)
+
+    monkeypatch.setattr(Flow, "picture", picture)
+    known.forget()
+    mail = marked_up("orrowby", "<h1 ", "<h1 ")
+    found = run(mail, every().values(), ALL, PSEUDO)
+    told = [one for one in found.findings if one.rule == UNREAD]
+    assert {one.section for one in told} == {"top", "product-stack"}
+    assert "FloatingPointError: a picture of no width" in told[0].message
+    assert told[0].place.line > 1
+    assert found.not_run == ()
+    assert mail.readings.main is not None
+    assert mail.readings.main.section == "closing"
+
+
+def test_the_screen_is_the_shop_s_to_say(shop: Path) -> None:
+    """390 × 844 and 0.7 of it are assumptions, and an assumption of the shop's takes their place."""
+    assumed = (
+        sound("orrowby").phone.width,
+        sound("orrowby").phone.height,
+        sound("orrowby").phone.first_screen,
+    )
+    assert assumed == (390, 844, 591)
+    house = (BRAND, "truth: {prices", "preflight: {screen: {height: 800, first: 430}}\ntruth: {prices")
+    mail = edited(shop, "orrowby", [house])
+    assert [one.width for one in mail.screens] == [320, 360, 390, 412, 430, 600]
+    found = outcome(mail, ["first-button-early"]).findings
+    assert "430 px are taken to show at first" in found[0].message
+    assert outcome(sound("orrowby"), ["first-button-early"]).findings == ()
+    said = {one.name: one for one in read(mail)}
+    assert said["first button"].assumes == "430 px show at first: assumed in brand.yaml"
+    assert "below the first screen" in said["at 320 × 568"].value
+    with pytest.raises(MistakesError, match="900 px are more than the screen's height; expected at most 844"):
+        edited(
+            shop, "orrowby", [(BRAND, "truth: {prices", "preflight: {screen: {first: 900}}\ntruth: {prices")]
+        )
+
+
+def test_a_mail_without_a_button_is_told_to_have_one() -> None:
+    mail = sound("orrowby")
+    bare = marked_up("orrowby", "<h1 ", "<h1 ")
+    bare.__dict__["readings"] = replace(mail.readings, buttons=(), main=None)
+    (found,) = outcome(bare, ["first-button-early"]).findings
+    assert found.message == "the mail has no button"
+    assert "button: {label" in found.remedy
+
+
+def test_every_width_is_looked_at() -> None:
+    """A rule for screens of 400 to 420 px alone makes a fixed width there."""
+    wide = (
+        "<style>@media (min-width: 400px) and (max-width: 420px) { h1 { width: 500px !important } }</style>"
+    )
+    mail = marked_up("orrowby", "</head>", f"{wide}</head>")
+    (found,) = outcome(mail, ["reflow"]).findings
+    assert found.message.startswith("at 412 px the mail is 5")
+    assert found.section == "top"
+
+
+WHEN = (
+    "  - block: product-stack\n",
+    "  - {block: copy, id: early, when: recipient.vip, copy: Yours first., otherwise: {copy: Soon.}}\n"
+    "  - block: product-stack\n",
+)
+FIELD = ("handbill.yaml", "  first_name: {}\n", "  first_name: {}\n  vip: {}\n")
+
+
+def test_what_the_sample_does_not_get_is_measured_too(shop: Path) -> None:
+    def letters(copy: str) -> Letter:
+        before = {name: (shop / name).read_text("utf-8") for name in (SALE, "handbill.yaml")}
+        try:
+            (shop / SALE).write_text(before[SALE].replace(WHEN[0], WHEN[1].replace("Yours first.", copy), 1))
+            text = before["handbill.yaml"].replace(FIELD[1], FIELD[2], 1)
+            (shop / "handbill.yaml").write_text(text)
+            return Examiner(Loader(shop, Cache())).examine(shop / SALE)
+        finally:
+            for name, text in before.items():
+                (shop / name).write_text(text, "utf-8")
+
+    short, long = letters("Yours first."), letters("Yours first. " * 40)
+    tall = [one.value for one in long.varied if one.name == "height"]
+    assert [one.variants for one in long.varied if one.name == "height"] == [("main for other recipients",)]
+    assert tall != [one.value for one in short.varied if one.name == "height"]
+    assert [one.variants for one in long.measured] == [("main",), ("main for other recipients",)]
+
+
+def test_rules_about_boxes_look_at_what_others_get() -> None:
+    """The narrow link of a section that the sample never sees."""
+    mail = marked_up("orrowby", "<h1 ", "<h1 ")
+    mail.others = marked_up("orrowby", "<h1 ", '<h1 style="min-width:700px" data-was ')
+    assert outcome(mail, ["reflow"]).findings == ()
+    object.__setattr__(mail, "unseen", frozenset({"top"}))
+    (found,) = outcome(mail, ["reflow"]).findings
+    assert (found.rule, found.section) == ("reflow", "top")
+
+
+def test_readings_are_in_every_form() -> None:
+    """SARIF 2.1.0, section 3.8: whatever has no property of its own goes into the property bag."""
+    shown = json.loads(command(DEMO / SALE, "--format", "json").stdout)["campaigns"][0]
+    bag = json.loads(command(DEMO / SALE, "--format", "sarif").stdout)["runs"][0]["properties"]["readings"]
+    (numbers,) = shown["measured"]
+    assert bag["winter-last-call"]["measured"] == [numbers]
+    assert [one["width"] for one in numbers["screens"]] == [320, 360, 390, 412, 430, 600]
+    assert {"label", "section", "x", "y", "width", "height", "filled", "target"} <= set(numbers["buttons"][0])
+    assert (numbers["amount"]["said"], numbers["code"]) == ("60%", None)
+    assert numbers["destinations"] > numbers["destinations_before_first_button"]
+    people = command(DEMO / SALE).stdout
+    assert f"{numbers['screens'][0]['mail_height']:,.0f} px" in people
+    assert all(one["label"] in people for one in numbers["buttons"])

@@ -6,7 +6,7 @@ markup that is understood is laid out as a plain block, and `Layout.notes` say s
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal
 
 from handbill.base.frozen import dataclass
@@ -112,10 +112,16 @@ class Layout:
     screen: Screen
     styler: Styler
     frag: Frag
-    width: float
     height: float
     notes: tuple[str, ...]
     banded: bool
+
+    @property
+    def width(self) -> float:
+        """What the mail needs: the screen's width, or more if something sticks out of it."""
+        rtl = self.frag.kids[0].style.direction == "rtl"
+        left, right = _reach(self.frag, 0.0)
+        return max(self.frag.w, self.frag.w - left if rtl else right)
 
     @property
     def approximate(self) -> bool:
@@ -174,31 +180,45 @@ def measure(
     *,
     pictures: Mapping[str, tuple[int, int]] | None = None,
     edge: Edge = "middle",
+    without: Iterable[Element] = (),
 ) -> Layout:
     """Lay a mail out on a screen.
 
     `pictures` are sizes in px by address or file name, as in a manifest; where a picture is shown without a
     height and its size is not given it is taken for square, with a note. `edge` chooses the end of the band
     of fonts that have no twin: `low` narrow, `high` wide. Tags of a dialect are measured as the text they
-    are: give the HTML as a sample recipient gets it. Raises KeyError for an unknown platform.
+    are: give the HTML as a sample recipient gets it. Elements named by `without` are laid out empty. Raises
+    KeyError for an unknown platform.
     """
     if screen.platform not in PLATFORMS:
         raise KeyError(screen.platform)
     styler = Styler(document, View(screen.width, screen.height, screen.scheme))
     exact = not document.notes and styler.sheet.plain
     engine = _Engine(styler, pictures or {}, screen.platform, edge, document.html if exact else None)
+    emptied = [(one, one.children) for one in without]
+    try:
+        for one, _ in emptied:
+            one.children, engine.markup = [], None
+        frag = _whole(engine, document)
+    finally:
+        for one, children in emptied:
+            one.children = children
+    return Layout(
+        document, screen, styler, frag, frag.h,
+        (*document.notes, *styler.notes, *engine.notes), engine.banded,
+    )  # fmt: skip
+
+
+def _whole(engine: _Engine, document: Document) -> Frag:
+    styler, body = engine.styler, document.body
     frag = Frag(document.root, styler.of(document.root))
-    frag.w = float(screen.width)
+    frag.w = float(styler.view.width)
     floats = Floats(frag.w)
-    body = document.body
     inner = engine.box(body, styler.of(body), frag.w, floats, (0.0, 0.0), frag.style)
     inner.y = inner.top
     frag.kids.append(inner)
     frag.h = max(inner.y + inner.h + inner.bottom, floats.lowest)
-    return Layout(
-        document, screen, styler, frag, frag.w + max(inner.over, 0.0), frag.h,
-        (*document.notes, *styler.notes, *engine.notes), engine.banded,
-    )  # fmt: skip
+    return frag
 
 
 def band(
@@ -208,6 +228,19 @@ def band(
     exact."""
     low = measure(document, screen, pictures=pictures, edge="low")
     return (low, measure(document, screen, pictures=pictures, edge="high")) if low.banded else (low, low)
+
+
+def _reach(frag: Frag, x: float) -> tuple[float, float]:
+    """How far a fragment and what sticks out of it reach to the left and to the right."""
+    x += frag.x
+    left, right = x, x + frag.w
+    if frag.style.overflow not in ("hidden", "clip", "scroll", "auto"):
+        for kid in frag.kids:
+            low, high = _reach(kid, x)
+            left, right = min(left, low), max(right, high)
+        for at, _, wide, _ in frag.lines:
+            left, right = min(left, x + at), max(right, x + at + wide)
+    return left, right
 
 
 def _box(frag: Frag, x: float, y: float) -> Box:

@@ -96,6 +96,9 @@ def run(
                     say(rule, _in(part, hit))
             except Exception as error:
                 say(pseudo[FAILED], Hit(_failed(rule, error), Where(section=part.id)))
+    for id, reason in specimen.unmeasured.items():
+        message = f"this section cannot be measured ({reason}); the rest was"
+        say(pseudo[UNREAD], Hit(message, Where(section=id)))
     blind = {one.rule for one in not_run}
     used = {by for _found, by in silenced}
     for silence in settings.silences:

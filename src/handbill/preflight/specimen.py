@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 from handbill.base.frozen import dataclass
 from handbill.base.source import Node, find
-from handbill.measure.layout import PANE, PHONES, Screen, measure
+from handbill.dom.tree import Element
+from handbill.measure.layout import PANE, PHONES, Layout, Screen, measure
 from handbill.measure.readings import Readings, readings
 from handbill.pictures.plan import Plan
 from handbill.pictures.produce import produced
@@ -55,6 +56,7 @@ class Specimen:
         self.workspace_node = root
         self.variant = variant
         self.others: Specimen | None = None
+        self.unmeasured: dict[str, str] = {}  # sections that could not be laid out, and why
         self.missing: dict[Facet, Missing] = {}
         self._laid: dict[Screen, Laid] = {}
         self._readings: dict[Screen, Readings] = {}
@@ -110,9 +112,36 @@ class Specimen:
     def laid_out(self, screen: Screen) -> Laid:
         """The mail's boxes on a screen, in the light."""
         if screen not in self._laid:
-            sizes = {src: plan.pixels for src, plan in self._plans.items()}
-            self._laid[screen] = Laid(measure(self.page.document, screen, pictures=sizes))
+            self._laid[screen] = Laid(self._measured(screen))
         return self._laid[screen]
+
+    def _measured(self, screen: Screen) -> Layout:
+        """The mail laid out; a section that cannot be is left empty, and `unmeasured` says why."""
+        document = self.page.document
+        sizes = self.sizes
+        out = [self._rows[id] for id in self.unmeasured]
+        try:
+            return measure(document, screen, pictures=sizes, without=out)
+        except Exception:
+            for id in self._rows:
+                others = [row for other, row in self._rows.items() if other != id]
+                try:
+                    measure(document, screen, pictures=sizes, without=others)
+                except Exception as error:
+                    self.unmeasured[id] = f"{type(error).__name__}: {error}"
+            out = [self._rows[id] for id in self.unmeasured]
+            return measure(document, screen, pictures=sizes, without=out)
+
+    @cached_property
+    def sizes(self) -> Mapping[str, tuple[int, int]]:
+        """px of each picture's file by its address."""
+        return {src: plan.pixels for src, plan in self._plans.items()}
+
+    @cached_property
+    def _rows(self) -> Mapping[str, Element]:
+        """The row of each section that shows."""
+        firsts = {part.first: part.id for part in self.parts if part.first >= 0}
+        return {firsts[one.start]: one for one in self.page.body.iter("tr") if one.start in firsts}
 
     @cached_property
     def readings(self) -> Readings:

@@ -102,10 +102,9 @@ def _screens(mail: Specimen) -> Iterator[Reading]:
 
 def _fonts(mail: Specimen) -> Iterator[Reading]:
     """The same between the narrowest and the widest fonts that phones may have."""
-    sizes = {plan.name: plan.pixels for plan in mail.mail.plans}
     for platform, whose in FONTS.items():
         screen = replace(mail.phone, platform=platform)
-        low, high = band(mail.page.document, screen, pictures=sizes)
+        low, high = band(mail.page.document, screen, pictures=mail.sizes)
         if low is high:
             continue
         value = f"{_between(low.height, high.height)} px tall"

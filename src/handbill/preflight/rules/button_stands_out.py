@@ -3,19 +3,27 @@
 from collections.abc import Iterator
 
 from handbill.colour.srgb import GRAPHIC, as_ratio, contrast, over
+from handbill.dom.tree import Element
 from handbill.preflight.buttons import face, outside
 from handbill.preflight.contract import NOTE, Hit, Rule, span
-from handbill.preflight.page import PHONE
+from handbill.preflight.inks import Inks
+from handbill.preflight.page import PHONE, PHONE_DARK
 from handbill.preflight.specimen import Specimen
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """Buttons whose face and border are close to what is around them."""
-    inks = mail.page.inks(PHONE)
+    said: set[Element] = set()
+    for view in (PHONE, PHONE_DARK):
+        dark = " on dark screens" if view.scheme == "dark" else ""
+        yield from _faint(mail, mail.page.inks(view), dark, said)
+
+
+def _faint(mail: Specimen, inks: Inks, dark: str, said: set[Element]) -> Iterator[Hit]:
     for button in mail.readings.buttons:
         link = button.link
         drawn = face(link.element, inks)
-        if drawn is None:
+        if drawn is None or drawn in said:
             continue
         around, style = outside(drawn, inks), inks.styler.of(drawn)
         borders = [
@@ -25,7 +33,9 @@ def check(mail: Specimen) -> Iterator[Hit]:
         ]
         best = max(contrast(one, around.colour) for one in (inks.grounds[drawn].colour, *borders))
         if best < GRAPHIC:
-            message = f"the button “{link.text}” has a contrast of {as_ratio(best)} with what is around it"
+            said.add(drawn)
+            ratio = as_ratio(best)
+            message = f"the button “{link.text}” has a contrast of {ratio} with what is around it{dark}"
             yield Hit(message, span(link.element, link.text))
 
 
