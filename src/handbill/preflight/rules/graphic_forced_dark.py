@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from handbill.colour.dark import Way, shown
-from handbill.colour.srgb import GRAPHIC, Rgb, as_ratio, contrast, over
+from handbill.colour.srgb import GRAPHIC, Rgb, contrast, over
 from handbill.dom.tree import Element
 from handbill.preflight.buttons import face, outside
 from handbill.preflight.contract import NOTE, Hit, Rule, span
@@ -19,26 +19,25 @@ WAYS: tuple[tuple[Way, str], ...] = (
 def check(mail: Specimen) -> Iterator[Hit]:
     """What is clear as the mail shows it, and lost in one of the two ways; one finding a section and way."""
     for way, how in WAYS:
-        lost: dict[str, list[tuple[str, Element, str]]] = {}
+        lost: dict[str, list[tuple[str, Element]]] = {}
         for name, at, colours, ground, pixels in (*_signs(mail), *_outlines(mail)):
-            if ratio := _lost(colours, ground, way, pixels):
+            if _lost(colours, ground, way, pixels):
                 part = mail.part_at(at.start)
-                lost.setdefault(part.id if part is not None else "", []).append((name, at, ratio))
+                lost.setdefault(part.id if part is not None else "", []).append((name, at))
         for found in lost.values():
-            name, at, ratio = found[0]
+            name, at = found[0]
             more = " like others here" if len(found) > 1 else ""
-            message = f"“{name}”{more} has a contrast of {ratio} with its ground where {how} (modelled)"
+            message = f"“{name}”{more} has less than {GRAPHIC:g}:1 with its ground where {how} (modelled)"
             yield Hit(message, span(at, name))
 
 
-def _lost(colours: tuple[Rgb, ...], ground: Rgb, way: Way, pixels: bool) -> str:
-    """The best contrast of the colours once a reader has changed them, where that is too little and was
-    enough before; pictures keep their pixels."""
+def _lost(colours: tuple[Rgb, ...], ground: Rgb, way: Way, pixels: bool) -> bool:
+    """Whether no colour is clear any more once a reader has changed them, and one was before; pictures keep
+    their pixels."""
     if max((contrast(one, ground) for one in colours), default=0.0) < GRAPHIC:
-        return ""  # told by other rules, as the mail itself shows it
+        return False  # told by other rules, as the mail itself shows it
     below = shown(ground, ground, way)[1]
-    best = max(contrast(one if pixels else shown(one, ground, way)[0], below) for one in colours)
-    return as_ratio(best) if best < GRAPHIC else ""
+    return all(contrast(one if pixels else shown(one, ground, way)[0], below) < GRAPHIC for one in colours)
 
 
 _Drawn = tuple[str, Element, tuple[Rgb, ...], Rgb, bool]
