@@ -266,7 +266,10 @@ class Desk:
         specs = {name: block.spec for name, block in library.blocks.items()}
         written = scalar(child(self.doc.root, "language")) or own.parts.brand.languages[0]
         return self._varied.of(house, lambda: (
-            Patcher(self.plan, house.expanded, specs, house.standing, self.loader),
+            Patcher(
+                self.plan, house.expanded, specs, house.standing, self.loader,
+                {name: block.defaults for name, block in library.blocks.items()},
+            ),
             Tongues(self.loader, self.plan, own.expanded, house.expanded, specs, written),
         ))  # fmt: skip
 

@@ -62,6 +62,22 @@ def seen(section: Spoken, mail: Mail, piece: Piece) -> tuple[Seen, ...]:
     return tuple(found)
 
 
+def stands(words: str, html: str) -> bool:
+    """Whether a piece of HTML holds these words, not as a part of longer ones."""
+    at = html.find(words)
+    while at >= 0:
+        edges = ((html[at - 1 : at], words[:1]), (html[at + len(words) :][:1], words[-1:]))
+        if not any(_cased(outer) and _cased(inner) for outer, inner in edges):
+            return True
+        at = html.find(words, at + 1)
+    return False
+
+
+def _cased(character: str) -> bool:
+    """Whether it is a letter of a script that parts words by spaces, as far as capitals tell."""
+    return character.lower() != character.upper()
+
+
 def _plain(name: str) -> str:
     return name.replace("_", " ")
 
@@ -107,7 +123,7 @@ class _Walk:
                 bare = self.bare(value.plain)
                 yield self.seen(path, called, "link", bare, bare.removeprefix(self.site))
         elif isinstance(value, Text):
-            if value and (value.html in self.html or value.attr in self.html):
+            if value and (stands(value.html, self.html) or stands(value.attr, self.html)):
                 yield self.seen(path, called, "price" if name in _PRICES else "words", value.plain)
         elif isinstance(value, Copy):
             yield self.seen(path, called, "words", value.plain.strip())

@@ -19,7 +19,7 @@ from handbill.base.source import Doc, Node, place
 from handbill.expand import META, Expanded, Section, reread
 from handbill.loader import Loader
 from handbill.vary.change import ADDS, Change, Ground, change_of, fights, moved, ordered
-from handbill.vary.fields import Shape, Specs, drop_at, locate, set_at
+from handbill.vary.fields import Defaults, Shape, Specs, drop_at, locate, set_at
 from handbill.vary.patch import Edit, language_edit, read_patch
 from handbill.vary.plan import BRAND, LANGUAGE, Plan, Value, Variant
 from handbill.vary.practice import broken
@@ -33,10 +33,11 @@ class Patcher:
     """The variants of one campaign in one brand, made from it `expanded`."""
 
     def __init__(
-        self, plan: Plan, expanded: Expanded, specs: Specs, standing: Mapping[str, Path], loader: Loader
-    ) -> None:
+        self, plan: Plan, expanded: Expanded, specs: Specs, standing: Mapping[str, Path], loader: Loader,
+        defaults: Defaults,
+    ) -> None:  # fmt: skip
         self.plan = plan
-        self.ground = Ground(expanded, specs, standing, loader)
+        self.ground = Ground(expanded, specs, standing, loader, defaults)
         self._changes: Kept[Fitted] = Kept(MOST)
         self._sections: Kept[tuple[Section, list[Mistake]]] = Kept(MOST)
         self._heads: Kept[tuple[Doc, Node]] = Kept(MOST)

@@ -10,7 +10,7 @@ from handbill.base.errors import Fault
 from handbill.base.frozen import dataclass
 from handbill.base.source import Node, child, entries, is_mapping, is_sequence, items, scalar
 from handbill.expand import Expanded, Section
-from handbill.vary.fields import Specs
+from handbill.vary.fields import Defaults, Specs
 
 Changes = dict[str, Any]
 _FOOT = ("footer-nav", "selling-points", "note", "hairline", "breath", "proof-line", "press")
@@ -20,10 +20,11 @@ _LISTS = ("products", "product")
 
 @dataclass(frozen=True, slots=True)
 class Campaign:
-    """An expanded campaign and its blocks."""
+    """An expanded campaign, its blocks, and the brand's own defaults for these by block and field."""
 
     expanded: Expanded
     specs: Specs
+    defaults: Defaults
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -41,6 +42,12 @@ class Campaign:
     def optional(self, section: Section, name: str) -> bool:
         spec = self.specs.get(section.block)
         return spec is not None and name in spec.fields and not spec.fields[name].required
+
+    def given(self, section: Section, name: str) -> str:
+        """A choice as it stands: the section's own, else the brand's, else the block's."""
+        spec = self.specs[section.block].fields.get(name)
+        own = scalar(child(section.node, name)) or self.defaults.get(section.block, {}).get(name)
+        return str(own or (spec.default if spec is not None else "") or "")
 
     def sells(self, section: Section) -> bool:
         """Whether a section shows products."""
@@ -65,7 +72,7 @@ class Campaign:
 
 
 def navigation_at_foot(campaign: Campaign) -> Changes:
-    feet = [one for one in campaign.of("footer-nav") if scalar(child(one.node, "navigation")) != "none"]
+    feet = [one for one in campaign.of("footer-nav") if campaign.given(one, "navigation") != "none"]
     heads = campaign.of("masthead")
     if not feet:
         raise Fault("no navigation stands at the foot", expected="a footer-nav that shows it")
@@ -73,7 +80,7 @@ def navigation_at_foot(campaign: Campaign) -> Changes:
         raise Fault("there is no masthead to put the navigation under", expected="a section of that block")
     if not campaign.field("masthead", "navigation", "inline"):
         raise Fault("the block masthead of this shop shows no navigation", expected="a field navigation")
-    if scalar(child(heads[0].node, "navigation")) == "inline":
+    if campaign.given(heads[0], "navigation") == "inline":
         raise Fault("the navigation stands at the top already")
     edits = {f"{one.id}.navigation": "none" for one in feet}
     return {"set": {f"{heads[0].id}.navigation": "inline", **edits}}
@@ -151,7 +158,7 @@ def old_price_beside_new(campaign: Campaign) -> Changes:
     if offer != "markdown":
         raise Fault("no prices are reduced", expected="offer: {kind: markdown}")
     stacks = [one for one in campaign.sections if campaign.field(one.block, "now_word", "alone")
-              and scalar(child(one.node, "now_word")) != "alone"]  # fmt: skip
+              and campaign.given(one, "now_word") != "alone"]  # fmt: skip
     if not stacks:
         raise Fault("no section shows prices that it could show without the old ones",
                     expected="a product-stack")  # fmt: skip
@@ -204,9 +211,10 @@ def filled_buttons(campaign: Campaign) -> Changes:
 
 
 def _filled(campaign: Campaign, section: Section, name: str) -> bool:
-    given = scalar(child(section.node, name)) or campaign.specs[section.block].fields[name].default
     buttons = campaign.specs[section.block].fields
-    return given == "filled" and ("button" not in buttons or child(section.node, "button") is not None)
+    return campaign.given(section, name) == "filled" and (
+        "button" not in buttons or child(section.node, "button") is not None
+    )
 
 
 def _label(section: Section) -> bool:

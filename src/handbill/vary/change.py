@@ -15,7 +15,7 @@ from handbill.base.frozen import dataclass, field
 from handbill.base.source import Node, child, entries, is_mapping, place, plain
 from handbill.expand import META, Expanded, Section, expand_more
 from handbill.loader import Loader
-from handbill.vary.fields import Shape, Specs, Way, locate, of_block
+from handbill.vary.fields import Defaults, Shape, Specs, Way, locate, of_block
 from handbill.vary.patch import FIXED, HEAD, Edit, Move, Patch, Replace, Spot, fixed
 
 Touched = tuple[str, Way]  # a section's id ("" for the campaign) and the way to a field, () for all of it
@@ -40,6 +40,7 @@ class Ground:
     specs: Specs
     standing: Mapping[str, Path]
     loader: Loader
+    defaults: Defaults
 
     def shape(self, block: str) -> Shape:
         return of_block(block, self.specs)

@@ -7,7 +7,7 @@ for a product, a file for a picture) is written out where an address leads into 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault, nearest
 from handbill.base.frozen import dataclass, field
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 Way = tuple[str | int, ...]
 Specs = Mapping[str, "BlockSpec"]
+Defaults = Mapping[str, Mapping[str, Any]]  # what a brand says instead of a block's defaults, by block
 _CODE = {"products": "sku", "product": "sku", "reviews": "id", "review": "id"}
 _SHORT = {**_CODE, "picture": "file"}
 _LABELLED = ("button", "link")

@@ -110,7 +110,7 @@ def broken(patch: Patch, ground: Ground, path: str) -> tuple[Patch, list[Mistake
             mistakes.append(Mistake(place(node), own, f"no rule {node.value}", expected, near))
             continue
         try:
-            data = rule.breaks(Campaign(ground.expanded, ground.specs))
+            data = rule.breaks(Campaign(ground.expanded, ground.specs, ground.defaults))
         except Fault as fault:
             mistakes.append(fault.at(place(node), own))
             continue
