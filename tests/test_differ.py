@@ -12,6 +12,7 @@ import pytest
 from tests.conftest import Shop
 
 from handbill.apps.differ import Part, Side, _merged, _moved, apart, differences, side, summary
+from handbill.apps.seen import stands
 from handbill.apps.told import cells, sentences, wrapped
 from handbill.base.cache import Cache
 from handbill.base.source import parse_yaml
@@ -278,6 +279,55 @@ def test_who_gets_a_section(shop: Shop) -> None:
     told = said(differences(plain, split))
     assert next(kind for part, kind, _said in told if part == "copy") == "condition"
     assert ("copy", "added", "otherwise copy “Hello” is new") in told
+
+
+def pair(shop: Shop, first: str, second: str, head: str = "") -> tuple[Part, ...]:
+    """A section `copy` written in two ways, the second one's campaign with more in its head, compared."""
+    loader = Loader(shop.root, Cache())
+    made_ = [
+        side(
+            resolve_doc(loader, loader.read(shop.campaign(f"  - {{block: copy, {one}}}\n", more, name=name)))
+        )
+        for one, more, name in ((first, "", "a"), (second, head, "b"))
+    ]
+    return differences(made_[0], made_[1])
+
+
+def test_what_the_others_get_is_one_thing_in_a_summary(shop: Shop) -> None:
+    parts = pair(shop, "copy: Hi", "copy: Hi, when: recipient.vip, otherwise: {copy: Ho, kicker: Ha}")
+    assert summary(parts) == "copy: when, otherwise"
+    assert "otherwise copy “Ho” is new" in told(parts)["copy"]
+    assert not any("otherwise align" in one for one in told(parts)["copy"])
+
+
+def test_when_it_is_sent_and_which_way_it_reads(shop: Shop) -> None:
+    parts = pair(shop, "copy: Hi", "copy: Hi", "send: 2027-01-16T09:30\ndir: rtl")
+    assert told(parts) == {
+        "": [
+            "sent: 2027-01-16 09:30 instead of 2027-01-15 08:00",
+            "direction: right to left instead of left to right",
+        ]
+    }
+    assert summary(parts) == "sent, direction"
+
+
+def test_a_sections_own_language_is_heard(shop: Shop) -> None:
+    parts = pair(shop, "copy: Chat", "copy: Chat, lang: fr-FR")
+    assert told(parts) == {"copy": ["language: fr-FR instead of en-IE"]}
+
+
+def test_words_count_in_another_countrys_form_of_a_language(shop: Shop) -> None:
+    assert summary(pair(shop, "copy: Gray", "copy: Grey", "language: en-GB")) == "in en-GB; copy: copy"
+    assert summary(pair(shop, "copy: Gray", "copy: Grau", "language: de-DE")) == "in de-DE"
+    assert summary(pair(shop, "copy: Gray", "copy: אפור", "language: he")) == "in he"
+
+
+def test_words_inside_longer_ones_are_not_seen() -> None:
+    assert not stands("statt", "<p>Lampenreparaturwerkstatt</p>")
+    assert stands("statt", "<p>Werkstatt</p><s>statt</s>")
+    assert stands("was", "was 12")
+    assert not stands("was", "wasp")
+    assert stands("元", "次元の")  # a script that writes without spaces
 
 
 def test_spaces_that_cannot_be_seen_are_named(loader: Loader, before: Side) -> None:

@@ -165,6 +165,30 @@ def test_the_baseline_changes_least() -> None:
     assert trimmed.baseline.id == "arm=a"
 
 
+def test_the_baseline_is_in_the_campaigns_own_shop_and_language() -> None:
+    """Wherever they stand among the values, which another order of these does not change."""
+    written = BASE.replace("send:", "language: en-IE\nsend:", 1)
+    for brands, tongues in itertools.product(
+        ("[pellow, tern]", "[tern, pellow]"), ("[en-IE, de]", "[de, en-IE]")
+    ):
+        text = f"{written}variants: {{axes: {{brand: {brands}, language: {tongues}}}}}\n"
+        plan, mistakes = read_plan(parse_yaml(text.encode(), "x.yaml"))
+        assert mistakes == []
+        assert plan.baseline.id == "brand=pellow,language=en-IE"
+
+
+def test_another_order_of_values_changes_no_mail(desk: Any) -> None:
+    arms = ["base: {}", "a: {set: {top.headline: Two}}", "b: {drop: closing}"]
+    sizes = ["s: {}", "m: {set: {subject: Other}}"]
+    made: list[dict[str, bytes]] = []
+    for first, second in ((arms, sizes), (arms[::-1], sizes[::-1])):
+        opened = desk(f"variants: {{axes: {{arm: {{{', '.join(first)}}}, size: {{{', '.join(second)}}}}}}}\n")
+        ids = [one.id for one in opened.plan]
+        made.append({name: opened.render(opened.mail(at), name).eml for at, name in enumerate(ids)})
+    assert made[0] == made[1]
+    assert list(made[0]) == list(made[1])[::-1]
+
+
 def test_an_unknown_id_has_the_nearest() -> None:
     with pytest.raises(Fault) as caught:
         planned(arm("{drop: closing}")).find("arm=bsae")

@@ -423,3 +423,50 @@ def test_a_named_variant_may_be_called_like_an_axis(shop: Shop) -> None:
     assert compiled(shop).exit_code == 0
     folders = {one.parent.name for one in (shop.root / "out/spring").glob("*/email.html")}
     assert folders == {"arm=a", "arm=b", "arm", "a"}
+
+
+def test_a_section_that_another_shop_lacks(shop: Shop) -> None:
+    """Standing sections are each shop's own: ids in a patch are those of the shop it is for."""
+    shop.put("brands/tern/brand.yaml", "handbill: 1\nbrand: tern\nextends: pellow\nname: Tern\n")
+    for name in ("products.csv", "reviews.csv"):
+        shop.put(f"brands/tern/{name}", (shop.root / f"brands/pellow/{name}").read_bytes())
+    for brand, more in (("pellow", ", {block: note, id: more, copy: More.}"), ("tern", "")):
+        shop.put(
+            f"brands/{brand}/standing/end.yaml",
+            f"sections: [{{block: note, id: small, copy: Small.}}{more}]\n",
+        )
+    variants = "variants:\n  axes:\n    arm: {base: {}, a: {drop: more}}\n    brand: [pellow, tern]\n"
+    base = BASE + "  - standing: end\n"
+    assert told(shop, variants, base) == [
+        "28:31: variants, axes, arm, a, drop: no section more for tern; expected one of masthead, top, "
+        "product-stack, copy, copy-2, closing, footer-nav, small"
+    ]
+    shop.put("campaigns/spring.yaml", base + variants + "  except: {arm: a, brand: tern}\n")
+    assert compiled(shop).exit_code == 0
+    assert len(list((shop.root / "out/spring").glob("arm=*"))) == 3
+
+
+def test_what_is_wrong_at_one_place_is_said_once(shop: Shop) -> None:
+    """Entries count otherwise in each variant, and the line to mend is the same."""
+    base = BASE.replace("[L-100, {sku", "[L-100, L-3OO, {sku")
+    assert told(shop, arm("{drop: [product-stack.products.L-100]}"), base) == [
+        "17:23: stack[2] product-stack, products[0]: no product L-3OO in brands/pellow/products.csv; nearest: L-200"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("brand", "rule", "line"),
+    [
+        ("blocks: {masthead: {navigation: inline}}", "navigation-at-foot", "the navigation stands at the top already"),
+        ("blocks: {footer-nav: {navigation: none}}", "navigation-at-foot",
+         "no navigation stands at the foot; expected a footer-nav that shows it"),
+        ("blocks: {product-stack: {now_word: alone}}", "old-price-beside-new",
+         "no section shows prices that it could show without the old ones; expected a product-stack"),
+        ("blocks: {product-stack: {button_look: outline}, closing: {button_look: outline}, copy: {button_look: outline}}",
+         "filled-buttons", "no section's button could be an outline instead; expected a product-stack or a closing"),
+    ],
+)  # fmt: skip
+def test_rules_that_a_shop_does_not_follow(shop: Shop, brand: str, rule: str, line: str) -> None:
+    """A shop's own defaults count, not the block's alone."""
+    shop.change("brands/pellow/brand.yaml", "legal:", f"{brand}\nlegal:")
+    assert told(shop, f"variants: {{practice: {rule}}}\n") == [f"25:22: variants, practice, {rule}: {line}"]

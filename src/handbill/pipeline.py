@@ -268,7 +268,7 @@ class Desk:
         return self._varied.of(house, lambda: (
             Patcher(
                 self.plan, house.expanded, specs, house.standing, self.loader,
-                {name: block.defaults for name, block in library.blocks.items()},
+                {name: block.defaults for name, block in library.blocks.items()}, variant.brand or "",
             ),
             Tongues(self.loader, self.plan, own.expanded, house.expanded, specs, written),
         ))  # fmt: skip

@@ -6,7 +6,7 @@ sample recipient reads; figures and addresses are given whole.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from handbill.apps.seen import Seen, seen
 from handbill.base.errors import MistakesError
@@ -16,7 +16,7 @@ from handbill.render.render import Piece, Renderer, pieces
 from handbill.resolve.mail import Mail, Spoken
 
 MOST_NAMED = 4  # fields of a section on the one line of a summary
-LANGUAGE, SHOP, SITE = "language", "shop", "site"
+LANGUAGE, SHOP, SITE, DIRECTION = "language", "shop", "site", "direction"
 _SPOKEN = ("words", "price")
 _HEADINGS = ("headline", "title", "kicker")
 _GROUPS = ("entry", "part")
@@ -24,6 +24,7 @@ LONG = 80  # characters of a text that is cut down to what differs
 AROUND = 4  # words left on either side of that
 SHORTER = 0.7  # of both texts, or they are told whole
 HINT = 60  # characters of what a section says
+OTHERWISE = "otherwise"
 HEAD = ""  # the section that a mail's own fields stand under
 
 
@@ -92,15 +93,20 @@ def summary(parts: Sequence[Part]) -> str:
     """All of it on one line, fields by name: `subject; top: headline, picture; without closing`.
 
     For another shop, `for` its name. In another language every word and price differs: `in de-DE`, and what
-    differs beside them.
+    differs beside them. In another country's form of one, words are compared.
     """
     head = {one.field: one.after for part in parts if part.id == HEAD for one in part.changes}
     language, shop = head.get(LANGUAGE, ""), head.get(SHOP, "")
+    spoken = {
+        one.before for part in parts if part.id == HEAD for one in part.changes if one.field == LANGUAGE
+    }
+    other = language.partition("-")[0] not in {one.partition("-")[0] for one in ("", *spoken)}
     said = [f"in {language}"] if language else []
     said += [f"for {shop}"] if shop else []
     for part in parts:
-        changes = [one for one in part.changes if not (language and one.kind in _SPOKEN)]
-        changes = [one for one in changes if part.id != HEAD or one.field not in (SHOP, LANGUAGE, SITE)]
+        changes = [one for one in part.changes if not (other and one.kind in _SPOKEN)]
+        said_so = (SHOP, LANGUAGE, SITE, *((DIRECTION,) if language else ()))
+        changes = [one for one in changes if part.id != HEAD or one.field not in said_so]
         kinds = {change.kind for change in changes if not change.field}
         if "dropped" in kinds:
             said.append(f"without {part.id}")
@@ -124,6 +130,8 @@ def _fields(changes: Sequence[Change]) -> list[str]:
             key, entry = "without" if change.kind == "dropped" else "with", change.before or change.after
         elif not entry:
             key = change.field
+        if change.kind in ("dropped", "added") and change.field.startswith(OTHERWISE):
+            key, entry = OTHERWISE, ""
         found = by_part.setdefault(key, [])
         if entry and entry not in found:
             found.append(entry)
@@ -147,6 +155,13 @@ def _head(before: Mail, after: Mail) -> Iterator[Change]:
     ):
         if old != new:
             yield _words(name, old, new)
+    was, now = (f"{one.campaign.send:%Y-%m-%d %H:%M}" for one in (before, after))
+    if was != now:
+        yield _look("sent", was, now)
+    if before.rtl != after.rtl:
+        yield _look(
+            "direction", *("right to left" if one.rtl else "left to right" for one in (before, after))
+        )
     if (old := before.shop.brand.site) != (new := after.shop.brand.site):
         yield Change("link", SITE, old, new, f"the shop's links lead to {new} instead of {old}")
     old_tags, new_tags = before.shop.brand.link_tags, after.shop.brand.link_tags
@@ -159,9 +174,9 @@ def _head(before: Mail, after: Mail) -> Iterator[Change]:
 
 def _section(before: Side, after: Side, old: Spoken, new: Spoken) -> list[Change]:
     was, now = before.pieces[old.id], after.pieces[new.id]
-    if _as_in(before.mail, after.mail, now.html) == was.html and (
-        _as_in(before.mail, after.mail, now.sample_html) == was.sample_html
-        and _as_in(before.mail, after.mail, now.text) == was.text
+    if any(
+        (as_in(now.html), as_in(now.sample_html), as_in(now.text)) == (was.html, was.sample_html, was.text)
+        for as_in in _in_other_shop(before.mail, after.mail)
     ):
         return []
     changes = list(_conditions(old, new))
@@ -170,7 +185,14 @@ def _section(before: Side, after: Side, old: Spoken, new: Spoken) -> list[Change
         changes.append(Change("look", "block", old.block, new.block, said))
     if old.tone != new.tone:
         changes.append(_look("tone", old.tone, new.tone))
+    if old.language != new.language and before.mail.language == after.mail.language:
+        changes.append(_look("language", old.language, new.language))
     was_seen, now_seen = seen(old, before.mail, was), seen(new, after.mail, now)
+    if (old.otherwise is None) != (new.otherwise is None):
+        was_seen, now_seen = (
+            tuple(value for value in one if value.kind != "look" or value.path[0] != OTHERWISE)
+            for one in (was_seen, now_seen)
+        )
     if old.block != new.block:  # another block is set otherwise all through
         was_seen, now_seen = (tuple(filter(_tells, one)) for one in (was_seen, now_seen))
     changes += _lists(was_seen, now_seen)
@@ -180,18 +202,21 @@ def _section(before: Side, after: Side, old: Spoken, new: Spoken) -> list[Change
         made = _one(first.get(path), second.get(path))
         if made is not None and not _covered(path, first, second):
             changes.append(made)
-    if changes or old.language != new.language:
+    if changes or old.language != new.language or old.rtl != new.rtl:
         return changes
     # a house style or the width of a cell shows, and has no field
     return [Change("look", "look", "", "", "says the same, and is set otherwise")]
 
 
-def _as_in(before: Mail, after: Mail, text: str) -> str:
-    """`text` of one mail with the other's address and name of the shop: the head says that these differ."""
+def _in_other_shop(before: Mail, after: Mail) -> Iterator[Callable[[str], str]]:
+    """Ways to write the text of one mail with the other's address and name of the shop: that these differ,
+    the head says. A name may stay, in a logo that the shops share."""
+    yield lambda text: text
     theirs, own = after.shop.brand, before.shop.brand
-    if theirs.site == own.site and theirs.name == own.name:
-        return text
-    return text.replace(theirs.site.rstrip("/"), own.site.rstrip("/")).replace(theirs.name, own.name)
+    if theirs.site != own.site or theirs.name != own.name:
+        sites = theirs.site.rstrip("/"), own.site.rstrip("/")
+        yield lambda text: text.replace(*sites)
+        yield lambda text: text.replace(*sites).replace(theirs.name, own.name)
 
 
 def _tells(one: Seen) -> bool:
@@ -227,6 +252,8 @@ def _one(old: Seen | None, new: Seen | None) -> Change | None:
             said = f"{new.name}: {new.value} as before, but cut, coloured or drawn otherwise"
     elif " ".join(was.split()) == " ".join(now.split()):
         said = f"{new.name}: {_quoted(new)} as before, with other spaces or line breaks"
+    elif kind == "words" == old.kind and old.exact and old.exact == new.exact:
+        return None  # the shop's address alone
     elif kind == "words" == old.kind:
         first, second = apart(was, now)
         said = f"{new.name}: “{first}” becomes “{second}”"

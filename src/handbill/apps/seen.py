@@ -17,12 +17,13 @@ from handbill.resolve.text import Text
 from handbill.resolve.values import Address, Cell, Fields
 
 _CODES = ("sku", "id")  # by which an entry of a list is known
+_UNSEEN = dict.fromkeys(map(ord, "\u2066\u2067\u2068\u2069\u200e\u200f"))  # they steer the direction
 _PRICES = ("price", "was")
 _NAMES = {"was": "old price", "alt": "alt text", "link": "link", "who": "name", "quoted": "quote"}
 # sizes that follow from the rest, parts of a picture, and what a picture or name says already
 _PASSED_OVER = frozenset({
     "width", "tone", "sku", "id", "colours", "star_marks", "star_twins", "mark", "stars_words", "glyph",
-    "logo_small",
+    "logo_small", "colours_word",
 })  # fmt: skip
 
 
@@ -108,6 +109,8 @@ class _Walk:
                 continue
             if name == "word":  # house words go by what they say in the block
                 for key, word in vars(value).items():
+                    if "." in key:  # its forms for numbers
+                        continue
                     yield from self.value(
                         "", word, (*path, name, key), (*called, "the word for", _plain(key))
                     )
@@ -126,7 +129,8 @@ class _Walk:
             if value and (stands(value.html, self.html) or stands(value.attr, self.html)):
                 yield self.seen(path, called, "price" if name in _PRICES else "words", value.plain)
         elif isinstance(value, Copy):
-            yield self.seen(path, called, "words", value.plain.strip())
+            said = value.plain.strip()
+            yield self.seen(path, called, "words", said, said.replace(self.site, ""))
         elif isinstance(value, Fields):
             yield from self.compound(vars(value), path, called)
         elif isinstance(value, tuple):
@@ -139,6 +143,7 @@ class _Walk:
     def seen(
         self, path: tuple[str, ...], called: tuple[str, ...], kind: str, value: str, exact: str = ""
     ) -> Seen:
+        value = value.translate(_UNSEEN)
         return Seen(path, " ".join(called), kind, value, exact, self.of, " ".join(called[bool(self.of) :]))
 
     def compound(

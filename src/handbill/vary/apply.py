@@ -34,10 +34,10 @@ class Patcher:
 
     def __init__(
         self, plan: Plan, expanded: Expanded, specs: Specs, standing: Mapping[str, Path], loader: Loader,
-        defaults: Defaults,
+        defaults: Defaults, brand: str = "",
     ) -> None:  # fmt: skip
         self.plan = plan
-        self.ground = Ground(expanded, specs, standing, loader, defaults)
+        self.ground = Ground(expanded, specs, standing, loader, defaults, brand)
         self._changes: Kept[Fitted] = Kept(MOST)
         self._sections: Kept[tuple[Section, list[Mistake]]] = Kept(MOST)
         self._heads: Kept[tuple[Doc, Node]] = Kept(MOST)

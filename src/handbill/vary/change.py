@@ -41,6 +41,7 @@ class Ground:
     standing: Mapping[str, Path]
     loader: Loader
     defaults: Defaults
+    brand: str = ""  # where a variant chose it
 
     def shape(self, block: str) -> Shape:
         return of_block(block, self.specs)
@@ -109,7 +110,8 @@ class _Fitting:
         ids = list(self.sections)
         shown = ", ".join(ids[:_MOST_LISTED]) + (", …" if len(ids) > _MOST_LISTED else "")
         near = nearest(name, ids)
-        self.wrong(node, part, f"no section {name}", f"one of {shown}" if ids else "", near)
+        message = f"no section {name}" + (f" for {self.ground.brand}" if self.ground.brand else "")
+        self.wrong(node, part, message, f"one of {shown}" if ids else "", near)
         return False
 
     def touch(self, key: Touched, made: Touch, part: str) -> None:

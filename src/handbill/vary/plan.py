@@ -13,7 +13,7 @@ from math import prod
 
 from handbill.base.errors import Fault, Mistake, Place, nearest
 from handbill.base.frozen import dataclass
-from handbill.base.source import Doc, Node, place, scalar
+from handbill.base.source import Doc, Node, child, place, scalar
 
 MAIN = "main"  # the one variant of a campaign without axes
 MOST = 100_000  # variants before trimming: past that a campaign is a mistake or an attack
@@ -159,11 +159,14 @@ class Plan(Sequence[Variant]):
 
     @property
     def baseline(self) -> Variant:
-        """The variant that changes least: of each axis the value without a patch, else the first one."""
+        """The variant that changes least: of each axis the value without a patch, else the first one. Of
+        several brands or languages without one, the campaign's own."""
         place_ = 0
         for axis in self.axes:
             bare = [number for number, one in enumerate(axis.values) if not (one.node and one.node.value)]
-            place_ = place_ * len(axis.values) + (bare[0] if bare else 0)
+            own = scalar(child(self.doc.root, axis.name)) if axis.name in (BRAND, LANGUAGE) else None
+            mine = [number for number in bare if axis.values[number].name == own]
+            place_ = place_ * len(axis.values) + next(iter((*mine, *bare)), 0)
         if self.kept is None or not self.axes or place_ in self.kept:
             return self.find(",".join(one.label for one in self.values(place_))) if self.axes else self[0]
         return self[0]
