@@ -41,13 +41,13 @@ SIGNS = """(most) => {
     const file = (e) => e.src.split("/").pop();
     const pictures = [...document.images].filter((e) => shown(e) && e.getBoundingClientRect().height <= most)
         .map((e) => [e.alt || file(e), file(e), shown(e)]);
-    const chip = (e) => e.getAttribute("role") === "img";
-    const edges = [...document.body.querySelectorAll("td, a")].filter((e) => {
+    const chip = (e) => !e.children.length && !e.textContent.trim() && e.style.backgroundColor;
+    const edges = [...document.body.querySelectorAll("td, a, div")].filter((e) => {
         const s = getComputedStyle(e), inner = e.firstElementChild;
         const sides = [s.borderTopWidth, s.borderRightWidth, s.borderBottomWidth, s.borderLeftWidth];
         return shown(e) && sides.every(parseFloat) &&
             (chip(e) || e.matches("a") || (e.children.length === 1 && inner.matches("a")));
-    }).map((e) => [e.getAttribute("aria-label") || e.textContent.trim().slice(0, 40),
+    }).map((e) => [e.getAttribute("aria-label") || e.textContent.trim().slice(0, 40) || "a chip",
         [getComputedStyle(e).borderLeftColor, ...(chip(e) ? [getComputedStyle(e).backgroundColor] : [])],
         shown(e), overPicture(e)]);
     return [pictures, edges];
