@@ -26,9 +26,9 @@ from handbill.preflight.registry import DuplicateRuleError, collect, every, pick
 from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Seen, run
 from handbill.preflight.settings import Settings, settings
 from handbill.preflight.specimen import Missing, Specimen
-from handbill.report.model import ADVICE, Letter, merged
+from handbill.report.model import ADVICE, Letter, letter, merged
 from handbill.report.pages import page
-from handbill.report.people import quoted
+from handbill.report.people import quoted, told
 from handbill.report.readings import read
 from handbill.vary.practice import PRACTICE
 
@@ -195,6 +195,26 @@ def test_a_silence_needs_a_reason_and_a_rule(shop: Path) -> None:
         "preflight.allow.link-word",
     )
     assert wrong.place.line > 0
+
+
+def test_a_silence_of_a_rule_that_was_not_asked_for_is_not_said_to_be_of_no_use(shop: Path) -> None:
+    idle = edited(shop, "orrowby", [(SALE, "stack:\n", "preflight: {allow: {link-words: x}}\nstack:\n")])
+    assert outcome(idle, {"subject-length"}).findings == ()
+    assert [one.rule for one in outcome(idle, {"link-words"}).findings] == ["unused-silence"]
+
+
+def test_a_report_folds_to_a_narrow_terminal(shop: Path) -> None:
+    """What has no spaces is never broken; the mark stands under the word, wide letters before it or not."""
+    broken = [(SALE, "Shop the whole sale", "Click here"), (SALE, "No second round", "All at half price")]
+    made = edited(shop, "orrowby", broken)
+    found = outcome(made, {"link-words", "claim-overstated"})
+    whole = letter(SALE, "sale", made.subject, [found], ["main"], [part.id for part in made.parts], ())
+    wide, narrow = (list(told([whole], lambda _place: None, width=width)) for width in (0, 48))
+    assert max(map(len, wide)) > 80
+    assert max(map(len, narrow)) <= 48
+    assert "".join("".join(wide).split()) == "".join("".join(narrow).split())
+    (_line, mark) = quoted(Place("x.yaml", 7, 4), lambda _place: "題名: 値")
+    assert mark == " " * 5 + " | " + " " * 5 + "^"  # UAX 11: two wide letters and a colon
 
 
 def test_the_brand_weighs_and_silences_too(shop: Path) -> None:

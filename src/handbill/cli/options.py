@@ -104,10 +104,9 @@ def shown(error: MistakesError, root: Path) -> MistakesError:
 
 def shown_place(place: Place, root: Path) -> Place:
     """A place in the workspace at `root`, its file named as the user's shell would name it."""
-    prefix = os.path.relpath(root)
-    if prefix == "." or place.file.startswith(SHELL_NAMES):
+    if os.path.relpath(root) == "." or place.file.startswith(SHELL_NAMES):
         return place
-    return Place(os.path.join(prefix, place.file), place.line, place.column)
+    return Place(os.path.relpath(root / place.file), place.line, place.column)
 
 
 def root_of(file: Path, path: Path) -> Path:

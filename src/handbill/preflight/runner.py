@@ -67,7 +67,9 @@ def run(
             silenced.append((found, silence))
 
     unread: set[str] = set()
+    asked: set[str] = {*pseudo}
     for rule in rules:
+        asked.add(rule.slug)
         if rule.check is None and rule.each is None:
             continue
         lacking = next((facet for facet in sorted(rule.needs) if not specimen.has(facet)), None)
@@ -99,10 +101,10 @@ def run(
     for id, reason in specimen.unmeasured.items():
         message = f"this section cannot be measured ({reason}); the rest was"
         say(pseudo[UNREAD], Hit(message, Where(section=id)))
-    blind = {one.rule for one in not_run}
+    looked = asked - {one.rule for one in not_run}
     used = {by for _found, by in silenced}
     for silence in settings.silences:
-        if silence not in used and silence.rule not in blind:
+        if silence not in used and silence.rule in looked:
             at = head if silence.owner == "campaign" else brand
             message = f"{silence.rule} is silenced, but has nothing to say"
             say(pseudo[UNUSED], Hit(message, at("preflight", "allow", silence.rule)))

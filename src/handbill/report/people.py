@@ -98,7 +98,8 @@ def _letter(letter: Letter, lines: Lines, paint: Paint, width: int) -> Iterator[
             yield from (paint(line, "dim") for line in folded(assumed, rest, rest, width) if assumed)
     yield from _elsewhere(letter, name, width, paint)
     yield ""
-    yield f"{summed(letter.findings)} from {letter.rules} rules"
+    rules = "1 rule" if letter.rules == 1 else f"{letter.rules} rules"
+    yield f"{summed(letter.findings)} from {rules}"
 
 
 def _elsewhere(letter: Letter, name: int, width: int, paint: Paint) -> Iterator[str]:
