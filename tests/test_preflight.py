@@ -26,7 +26,7 @@ from handbill.preflight.registry import DuplicateRuleError, collect, every, pick
 from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Seen, run
 from handbill.preflight.settings import Settings, settings
 from handbill.preflight.specimen import Missing, Specimen
-from handbill.report.model import ADVICE, Letter, letter, merged
+from handbill.report.model import ADVICE, Gathered, Letter, letter, merged
 from handbill.report.pages import page
 from handbill.report.people import quoted, told
 from handbill.report.readings import read
@@ -208,7 +208,8 @@ def test_a_report_folds_to_a_narrow_terminal(shop: Path) -> None:
     broken = [(SALE, "Shop the whole sale", "Click here"), (SALE, "No second round", "All at half price")]
     made = edited(shop, "orrowby", broken)
     found = outcome(made, {"link-words", "claim-overstated"})
-    whole = letter(SALE, "sale", made.subject, [found], ["main"], [part.id for part in made.parts], ())
+    sections = [part.id for part in made.parts]
+    whole = letter(SALE, "sale", made.subject, [found], ["main"], sections, Gathered())
     wide, narrow = (list(told([whole], lambda _place: None, width=width)) for width in (0, 48))
     assert max(map(len, wide)) > 80
     assert max(map(len, narrow)) <= 48
