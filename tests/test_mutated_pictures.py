@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from PIL import Image
+from tests.odd_pictures import whole_files
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault
@@ -32,15 +33,34 @@ WAYS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "webp": ("RGB", "WEBP", {}),
     "bmp": ("RGB", "BMP", {}),
     "tiff": ("RGB", "TIFF", {"compression": "tiff_lzw"}),
+    "avif": ("RGB", "AVIF", {}),
 }
+ODD = {  # written by the standards' grammar: what Pillow does not write
+    "interlaced": "type2-16bit-interlaced.png", "keyed": "type0-4bit-one-colour-clear.png",
+    "profile": "profile-p3.jpg", "packed-profile": "profile-wide.png", "turned": "turned-6.jpg",
+    "moving": "",
+}  # fmt: skip
+NAMES = (*WAYS, *ODD)
 
 
 def whole(name: str) -> bytes:
+    if name in ODD:
+        return whole_files()[ODD[name]] if name != "moving" else moving()
     mode, form, how = WAYS[name]
     picture = Image.frombytes("RGB", (60, 40), random.Random(1).randbytes(60 * 40 * 3))
     made = picture.convert("I").convert("I;16") if mode == "I;16" else picture.convert(mode)
     out = BytesIO()
     made.save(out, form, **how)
+    return out.getvalue()
+
+
+def moving() -> bytes:
+    """Three frames with their times, of which the later are smaller than the first."""
+    frames = [Image.new("RGB", (60, 40), "#c03020") for _ in range(3)]
+    for number, frame in enumerate(frames):
+        frame.paste("#2050a0", (10 * number, 5, 10 * number + 8, 20))
+    out = BytesIO()
+    frames[0].save(out, "GIF", save_all=True, append_images=frames[1:], duration=[100, 250, 90], loop=0)
     return out.getvalue()
 
 
@@ -64,7 +84,7 @@ def damaged(data: bytes, dice: random.Random) -> bytes:
     return bytes(made)
 
 
-@pytest.mark.parametrize("name", WAYS)
+@pytest.mark.parametrize("name", NAMES)
 def test_damage_ends_in_a_picture_or_in_one_line(name: str, tmp_path: Path) -> None:
     data, dice, cache = whole(name), random.Random(f"damaged {name}"), Cache(tmp_path / "cache")
     said: list[tuple[str, str]] = []
@@ -90,7 +110,7 @@ def test_damage_ends_in_a_picture_or_in_one_line(name: str, tmp_path: Path) -> N
 def test_a_whole_file_of_each_is_made(tmp_path: Path) -> None:
     """What the damage is done to is sound, so that a refusal above is the damage's."""
     cache = Cache(tmp_path / "cache")
-    for name in WAYS:
+    for name in NAMES:
         path = tmp_path / f"a.{name}"
         path.write_bytes(whole(name))
         assert produced(plan(inspect(path, cache), width=30), cache)

@@ -38,7 +38,7 @@ FIELDS = 400  # kept at a time
 NOTHING_MORE: dict[str, Any] = dict.fromkeys(
     ("dark", "over", "under", "phone", "radius", "ink", "own_ground")
 )
-_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
+_ENDINGS = (".png", ".jpg", ".jpeg", ".gif", ".webp", ".bmp", ".tif", ".tiff", ".avif")
 
 
 @dataclass(frozen=True, slots=True)
