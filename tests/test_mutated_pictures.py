@@ -85,7 +85,9 @@ def damaged(data: bytes, dice: random.Random) -> bytes:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_damage_ends_in_a_picture_or_in_one_line(name: str, tmp_path: Path) -> None:
+def test_damage_ends_in_a_picture_or_in_one_line(
+    name: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
     data, dice, cache = whole(name), random.Random(f"damaged {name}"), Cache(tmp_path / "cache")
     said: list[tuple[str, str]] = []
     made = 0
@@ -104,6 +106,7 @@ def test_damage_ends_in_a_picture_or_in_one_line(name: str, tmp_path: Path) -> N
         assert time.monotonic() - began < LONGEST
     assert all(file in line and "\n" not in line for file, line in said)
     assert said
+    assert capfd.readouterr() == ("", "")  # no decoder speaks for itself
     assert len(said) + made == TRIES
 
 

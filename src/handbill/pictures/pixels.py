@@ -5,10 +5,12 @@ Follows PNG (third edition), ITU-T T.81 (JPEG), GIF89a, EXIF 2.32 (orientation) 
 
 from __future__ import annotations
 
+import os
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from io import BytesIO
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from PIL import Image, ImageChops, ImageCms, ImageOps, UnidentifiedImageError
@@ -32,6 +34,9 @@ _FLAT_COLOURS = 4096
 _FLAT_SHARE = 0.5
 # Browsers show a frame that is to stand this many ms or fewer for that many ms (common practice).
 _TOO_SHORT, _SHOWN_FOR = 10, 100
+
+
+_STDERR = Lock()  # the process has one
 
 
 class PictureError(Exception):
@@ -148,7 +153,8 @@ def _look_at_frames(image: Image.Image, frames: int, kind: str) -> Facts:
 def _decoded(image: Image.Image) -> Image.Image:
     """Upright, in sRGB, RGB or RGBA, without any metadata."""
     stored = {str(tile[3]) for tile in getattr(image, "tile", ())}
-    image.load()
+    with _hushed(image):
+        image.load()
     _scale_transparent(image, stored)
     turned = ImageOps.exif_transpose(image) if image.getexif().get(_ORIENTATION, 1) != 1 else image
     picture = _in_srgb(turned)
@@ -172,6 +178,28 @@ def _in_srgb(image: Image.Image) -> Image.Image:
     if alpha is not None:
         rgb.putalpha(alpha)
     return rgb
+
+
+@contextmanager
+def _hushed(image: Image.Image) -> Iterator[None]:
+    """libtiff tells the terminal by itself what it thinks of a file; what is wrong is said here."""
+    if image.format != "TIFF":
+        yield
+        return
+    with _STDERR:
+        try:
+            kept = os.dup(2)
+        except OSError:  # there is none to speak to
+            yield
+            return
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        try:
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(nowhere)
 
 
 def _scale_transparent(image: Image.Image, stored: set[str]) -> None:
