@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from math import isfinite
 from pathlib import Path
 
 import pytest
 import uharfbuzz
 from fontTools.ttLib import TTFont
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from uniseg.linebreak import line_break_units
 from uniseg.wordbreak import words as uniseg_words
@@ -442,3 +443,127 @@ def test_hostile_markup_is_measured_somehow() -> None:
         layout = laid(markup)
         assert layout.height >= 0
         readings(layout)
+
+
+# Markup outside what is measured exactly: what a browser would do with it and we do without.
+ODD = [
+    ("display:flex", "display: flex"),
+    ("display:inline-grid", "display: inline-grid"),
+    ("display:-webkit-box;-webkit-line-clamp:2", "-webkit-line-clamp: 2"),
+    ("position:absolute;top:0", "position: absolute"),
+    ("position:sticky", "position: sticky"),
+    ("width:calc(100% - 20px)", "width: calc(100% - 20px)"),
+    ("padding:1vw 2vh", "padding: 1vw 2vh"),
+    ("font-size:clamp(12px, 4vw, 30px)", "font-size: clamp(12px, 4vw, 30px)"),
+    ("width:var(--wide)", "width: var(--wide)"),
+    ("min-width:max-content", "min-width: max-content"),
+    ("transform:rotate(9deg)", "transform: rotate(9deg)"),
+    ("columns:2", "columns: 2"),
+    ("writing-mode:vertical-rl", "writing-mode: vertical-rl"),
+    ("aspect-ratio:2", "aspect-ratio: 2"),
+    ("hyphens:auto", "hyphens: auto"),
+]
+
+
+@pytest.mark.parametrize(("style", "said"), ODD)
+def test_styles_that_are_not_worked_out_are_told(style: str, said: str) -> None:
+    """Each is CSS that browsers act on: Flexbox 1, Grid 2, Positioned Layout 3, Values 4, Sizing 4,
+    Multicol 1, Transforms 1, Writing Modes 4, Text 4."""
+    html = f'<html><head></head><body><div style="{style}">some words</div></body></html>'
+    layout = measure(parse(html.encode()), Screen(390))
+    assert layout.approximate
+    assert f"measured without {said}" in layout.notes
+
+
+@pytest.mark.parametrize(
+    "style", ["width:10rem", "width:72pt", "columns:auto", "zoom:1", "transform:none", "float:left;width:50%"]
+)
+def test_styles_that_change_nothing_or_are_worked_out_are_not_told(style: str) -> None:
+    html = f'<html><head></head><body><div style="{style}">some words</div></body></html>'
+    assert measure(parse(html.encode()), Screen(390)).notes == ()
+
+
+@pytest.mark.parametrize(
+    ("css", "said"),
+    [
+        ("@supports (display:grid) { p { padding: 9px } }", "rules in @supports are left out"),
+        ("@layer base { p { padding: 9px } }", "rules in @layer are left out"),
+        ("p:nth-child(2) { padding: 9px }", "selector not understood: p:nth-child(2)"),
+        ("p::before { content: none }", "selector not understood: p::before"),
+        ("a:hover { padding: 9px } @media (min-resolution: 3dppx) { p { padding: 9px } }", None),
+        ("@media (-webkit-min-device-pixel-ratio: 0) and (max-width: 500px) { p { margin: 0 } }", None),
+    ],
+)
+def test_rules_that_are_not_read_are_told(css: str, said: str | None) -> None:
+    html = f"<html><head><style>{css}</style></head><body><p>words</p></body></html>"
+    assert measure(parse(html.encode()), Screen(390)).notes == ((said,) if said else ())
+
+
+STYLES = [
+    *(style for style, _ in ODD), "float:left;width:50%", "float:right", "clear:both", "display:none",
+    "display:inline-block;width:40px", "display:table", "display:table-cell", "display:inline-table",
+    "width:0;padding:9999px", "margin:-40px auto", "width:120%", "max-width:10%;min-width:90%", "height:0",
+    "overflow:hidden;height:1px", "white-space:pre", "white-space:nowrap", "word-break:break-all",
+    "line-height:0", "font-size:0", "font:italic 700 40px/1 Georgia", "letter-spacing:-9px",
+    "text-indent:-99px",
+    "vertical-align:-30px", "vertical-align:top", "border:99px solid", "direction:rtl", "position:relative",
+    "box-sizing:border-box;width:10px;padding:50px", "table-layout:fixed;width:100%",
+    "border-collapse:collapse",
+    "width:nonsense", "padding:", "min-height:100px;max-height:10px", "margin:0 auto;width:-5px",
+]  # fmt: skip
+TAGS = [
+    "div",
+    "p",
+    "span",
+    "a",
+    "table",
+    "tr",
+    "td",
+    "th",
+    "tbody",
+    "ul",
+    "li",
+    "h1",
+    "center",
+    "b",
+    "font",
+    "form",
+    "svg",
+    "input",
+    "button",
+    "details",
+]
+
+
+LEAVES = [
+    "", " ", "words and words", "Donaudampfschifffahrt" * 3, "שלום 12", "一二三", "สวัสดี", "<br>", "<hr>",
+    '<img src="x.png">', '<img width="40%" height="0">', "<wbr>", "&nbsp;", "\u2066a\u2069", "<p>", "</td>",
+    '<img src="x.png" style="float:left;width:5000px">', "<!-- -->", "&#0;",
+]  # fmt: skip
+SPANS = ["", ' rowspan="3"', ' colspan="0"', ' colspan="7"', ' width="30%"', ' width="x"']
+
+
+@st.composite
+def markup(draw: st.DrawFn, depth: int = 0) -> str:
+    if depth > 4 or draw(st.integers(0, 3)) == 0:
+        return draw(st.sampled_from(LEAVES))
+    tag, style = draw(st.sampled_from(TAGS)), draw(st.sampled_from(STYLES))
+    span = draw(st.sampled_from(SPANS))
+    inside = "".join(draw(st.lists(markup(depth + 1), max_size=3)))
+    return f'<{tag} style="{style}"{span}>{inside}</{tag}>'
+
+
+@settings(deadline=2000, max_examples=150)
+@given(markup(), st.sampled_from([0, 320, 390, 600]))
+def test_any_markup_is_measured_without_a_crash(body: str, width: int) -> None:
+    """Whatever a block of the user's own holds. Sizes are numbers, and no box is of less than nothing."""
+    html = f"<!DOCTYPE html><html><head></head><body>{body}</body></html>"
+    layout = measure(parse(html.encode()), Screen(width))
+    seen = readings(layout)
+    for place in layout.places.values():
+        assert all(isfinite(one) for one in place)
+        assert place[2] >= 0
+        assert place[3] >= 0
+    assert isfinite(layout.height)
+    assert layout.width >= width
+    assert seen.words >= 0

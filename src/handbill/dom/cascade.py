@@ -31,7 +31,12 @@ class Sheet:
         for order, rule in enumerate(applying):
             self._add(rule, order, absent)
             if rule.unread:
-                notes += [f"selector not understood: {one}" for one in rule.unread]
+                notes += [
+                    f"rules in {one} are left out"
+                    if one.startswith("@")
+                    else f"selector not understood: {one}"
+                    for one in rule.unread
+                ]
         self.notes = tuple(dict.fromkeys(notes))
         hints = frozenset(HINTS)
         self.plain = all(

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from handbill.dom.css import Declarations, declarations
 from handbill.dom.defaults import SHEET, hints
-from handbill.dom.longhands import Pair, Value, expand
+from handbill.dom.longhands import UNREAD, Pair, Value, expand
 from handbill.dom.style import ATOMIC, BLOCK, HIDDEN, INLINE, OTHER, TABLE, Length, Style
 from handbill.dom.tree import Look
 from handbill.dom.values import Colour
@@ -25,6 +25,11 @@ _INHERITED = (
     "direction", "visible", "list_style", "border_spacing", "collapse", "cell_padding", "cell_border",
     "text_indent", "lang",
 )  # fmt: skip
+# Elements with a size of their own that nothing here knows.
+_REPLACED = frozenset((
+    "input", "button", "select", "textarea", "svg", "math", "video", "audio", "iframe", "object", "embed",
+    "canvas", "meter", "progress", "ruby", "marquee",
+))  # fmt: skip
 _LISTS = frozenset(("ul", "ol", "menu", "dir"))
 _SIDES = ("top", "right", "bottom", "left")
 _AFFECTED: Final = ("flex", "inline-flex", "grid", "inline-grid", "contents")
@@ -301,7 +306,10 @@ def _rest(
     style.plain_text = style.white_space in ("normal", "nowrap") and style.text_transform == "none"
     handed = (style.display in ("table", "inline-table"), *_handed(style))
     style.kids, style.kin = _HANDED.setdefault(handed, {}), {}
-    style.odd = tuple(_odd(style))
+    unread = [str(value) for name, value in values.items() if name.startswith(UNREAD) and value]
+    if tag in _REPLACED:
+        unread.append(f"the size of <{tag}>")
+    style.odd = (*_odd(style), *unread)
     _summary(style)
     return style
 

@@ -172,6 +172,10 @@ def read_selector(text: str) -> Selector | None:
     return Selector(compounds) if compounds and not combinator else None
 
 
+# What no mail is in when it is opened.
+_STATE = re.compile(r":(?:hover|focus|active|visited|focus-visible|focus-within|target|checked)\b")
+
+
 class Rule:
     """One style rule: selectors that were understood, those that were not, and its declarations."""
 
@@ -181,7 +185,9 @@ class Rule:
         parts = [part.strip() for part in prelude.split(",")]
         read = [(part, read_selector(part)) for part in parts]
         self.selectors = tuple(one for _, one in read if one is not None)
-        self.unread = tuple(part for part, one in read if one is None and not part.startswith("@"))
+        self.unread = tuple(
+            part for part, one in read if one is None and not part.startswith("@") and not _STATE.search(part)
+        )
         self.declarations = declarations(body.strip())
 
 
@@ -213,6 +219,7 @@ def rules(css: str, view: View) -> list[Rule]:
             if not prelude.startswith("@media"):
                 if prelude.startswith("@"):
                     applies = False
+                    found += _left_out(prelude)
                 else:
                     return _again(css, view, found)
             else:
@@ -239,6 +246,18 @@ def _again(css: str, view: View, found: list[Rule]) -> list[Rule]:
     return found
 
 
+_HARMLESS = ("@font-face", "@keyframes", "@-webkit-keyframes", "@page", "@font-feature", "@property", "@-ms")
+
+
+def _left_out(prelude: str) -> list[Rule]:
+    """A rule that applies to nothing and says so, for a group of rules that is not read."""
+    if prelude.startswith(_HARMLESS):
+        return []
+    rule = Rule("html", "")
+    rule.unread = (prelude.split()[0],)
+    return [rule]
+
+
 def _parsed(css: str, view: View, found: list[Rule]) -> None:
     import tinycss2
 
@@ -249,12 +268,11 @@ def _parsed(css: str, view: View, found: list[Rule]) -> None:
             if node.type == "qualified-rule":
                 prelude = tinycss2.serialize(node.prelude).strip()
                 found.append(Rule(prelude, tinycss2.serialize(node.content)))
-            elif (
-                node.type == "at-rule"
-                and node.lower_at_keyword == "media"
-                and node.content is not None
-                and media_matches(tinycss2.serialize(node.prelude), view)
-            ):
+            elif node.type != "at-rule" or node.content is None:
+                continue
+            elif node.lower_at_keyword != "media":
+                found.extend(_left_out(f"@{node.lower_at_keyword}"))
+            elif media_matches(tinycss2.serialize(node.prelude), view):
                 walk(tinycss2.parse_rule_list(node.content, skip_comments=True, skip_whitespace=True))
 
     walk(tinycss2.parse_stylesheet(css, skip_comments=True, skip_whitespace=True))
@@ -314,6 +332,8 @@ def _feature(name: str, value: str, view: View) -> bool | None:
         return value in ("no-preference", "none")
     if name == "orientation":
         return value in ("", "portrait" if view.height >= view.width else "landscape")
+    if name.endswith("device-pixel-ratio") and "min" in name and re.fullmatch(r"0?\.?\d*|1", value):
+        return True  # every screen has one pixel for a px at least
     bound, _, side = name.rpartition("-")
     side = side if side in ("width", "height") else ""
     if not side or bound not in ("min", "max", "", "min-device", "max-device", "device"):

@@ -103,7 +103,7 @@ _LENGTHS = frozenset(
     ]
 )
 _WORDS = {
-    "width": frozenset(("auto", "min-content", "max-content", "fit-content")),
+    "width": frozenset(("auto",)),
     "height": frozenset(("auto",)),
     "min-width": frozenset(("auto",)),
     "min-height": frozenset(("auto",)),
@@ -113,6 +113,7 @@ _WORDS = {
     "word-spacing": frozenset(("normal",)),
     **{f"margin-{side}": frozenset(("auto",)) for side in _SIDES},
 }
+_CONTENT = frozenset(("min-content", "max-content", "fit-content", "stretch", "-webkit-fill-available"))
 _VERTICAL = frozenset(["baseline", "sub", "super", "top", "text-top", "middle", "bottom", "text-bottom"])
 _WEIGHTS = {"normal": 400.0, "bold": 700.0}
 _SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "large": 18.0, "x-large": 24.0,
@@ -133,7 +134,44 @@ def _one(name: str, text: str) -> tuple[Pair, ...]:
     value = text if name in ("font-family", "background-image", "background", "font") else text.lower()
     if value.lower() in _GLOBAL:
         return tuple((longhand, value.lower()) for longhand in _longhands(name))
-    return tuple(_read(name, value))
+    found = tuple(_read(name, value))
+    if not found and (what := _unread(name, value)):
+        return ((f"{UNREAD}{name}", what),)
+    return found
+
+
+UNREAD = "-unread "  # opens the name of a pair that says what a layout does without
+# Properties that move or size boxes and are not read, with the values of them that do nothing.
+_IDLE: dict[str, frozenset[str]] = {
+    **dict.fromkeys(
+        [
+            "transform", "columns", "column-count", "column-width", "aspect-ratio", "line-clamp",
+            "-webkit-line-clamp", "translate", "scale", "rotate", "shape-outside", "hyphens",
+        ],
+        frozenset(("none", "auto", "manual", "1")),
+    ),
+    "zoom": frozenset(("1", "100%", "normal")),
+    "writing-mode": frozenset(("horizontal-tb", "lr-tb", "lr")),
+    "font-variant": frozenset(("normal", "none")),
+    "font-variant-caps": frozenset(("normal",)),
+    "font-stretch": frozenset(("normal", "100%")),
+}  # fmt: skip
+_WORKED = re.compile(
+    r"(?:calc|min|max|clamp|var|env|fit-content|attr)\(|\d(?:vw|vh|vmin|vmax|[sld]v[wh]|r?lh|cq\w+)\b"
+)
+
+
+def _unread(name: str, value: str) -> str:
+    """What of a declaration a layout would have to know and does not; nothing for what CSS drops too."""
+    if name in _IDLE:
+        auto = name == "hyphens" and value == "auto"
+        return f"{name}: {value}" if auto or value not in _IDLE[name] else ""
+    if name == "display" and value not in ("initial", "revert") and "(" not in value:
+        return f"display: {value}"
+    sized = name in _LENGTHS or name in _FONT or name in _LOGICAL or name in ("margin", "padding")
+    if sized and _WORKED.search(value):
+        return f"{name}: {value}"
+    return ""
 
 
 def _longhands(name: str) -> tuple[str, ...]:
@@ -164,7 +202,9 @@ def _read(name: str, value: str) -> Iterator[Pair]:
         elif (number := length(value)) is not None:
             yield name, number
     elif name in _LENGTHS:
-        if value in _WORDS.get(name, ()):
+        if value in _CONTENT:
+            yield f"{UNREAD}{name}", f"{name}: {value}"
+        elif value in _WORDS.get(name, ()):
             yield name, value
         elif (number := length(value)) is not None and not (number[0] < 0 and _positive(name)):
             yield name, number

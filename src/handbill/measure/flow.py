@@ -148,7 +148,7 @@ class Flow(Core):
         """An inline box around blocks: it is as wide as they are (CSS 2.2, section 9.2.1.1)."""
         frag = Frag(element, style)
         inner = Frag(None, style)
-        frag.h = self.flow(element.children, style, width, inner, floats, at)
+        frag.h = max(self.flow(element.children, style, width, inner, floats, at), 0.0)
         frag.kids, frag.lines, frag.w = inner.kids, inner.lines, width
         frag.base, frag.last_base, frag.over = inner.base, inner.last_base, inner.over
         frag.top, frag.bottom = inner.top, inner.bottom
@@ -190,6 +190,8 @@ class Flow(Core):
         if style.bottom and frag.bottom:
             height += frag.bottom
             frag.bottom = 0.0
+        if height < 0:
+            height = 0.0  # margins below nothing pull up what follows, no more
         frag.h = height + style.top + style.bottom
         if held < extra and extra - held > frag.over:
             frag.over = extra - held

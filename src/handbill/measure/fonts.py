@@ -34,7 +34,8 @@ _OTHER_EM = 0.6
 _X_HEIGHTS = {"sans": 1082 / 2048, "mono": 1082 / 2048, "serif": 940 / 2048, "georgia": 986 / 2048}
 _MOST_WORDS = 60_000
 _IGNORED = frozenset(
-    "\u00ad\u034f\u061c\u200b\u200c\u200d\u200e\u200f\u2028\u2029\u2060\u2061\u2062\u2063\ufeff"
+    "\u00ad\u034f\u061c\u200b\u200c\u200d\u200e\u200f\u2028\u2029\u202a\u202b\u202c\u202d\u202e"
+    "\u2060\u2061\u2062\u2063\u2064\u2066\u2067\u2068\u2069\ufe0e\ufe0f\ufeff"
 )
 
 # Letters whose widths are those of their pairs: ASCII, Latin with its marks built in, dashes, quotes, dots.

@@ -77,7 +77,7 @@ class Stacked(Core):
             if kid.over - min(room, 0.0) > over:
                 over = kid.over - min(room, 0.0)
             height += kid.bottom
-            if floats.lowest > height:
+            if floats.lowest > height or height < 0:
                 height = floats.lowest
             height += inner.top + inner.bottom
             kid.bottom = height

@@ -285,7 +285,7 @@ class Tables(Stacked):
         floats = Floats(content)
         height = self.flow(cell.children, style, max(content, 0.0), frag, floats, (0.0, 0.0))
         height += frag.bottom
-        if floats.lowest > height:
+        if floats.lowest > height or height < 0:
             height = floats.lowest
         down = pad[0] + pad[2] + border[0] + border[2]
         height += down
