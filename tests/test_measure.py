@@ -348,6 +348,21 @@ def test_other_platforms_give_a_band() -> None:
         measure(parse(html), Screen(320, platform="fridge"))
 
 
+def test_bands_from_memory_are_marked() -> None:
+    """Palatino's band was measured on its metric copy (fontconfig, 30-metric-aliases: P052); Verdana's was not."""
+    for stack, platform, memory in (
+        ("Verdana, Arial", "ios", ("verdana",)),
+        ("Verdana, Arial", "android", ()),
+        ("Palatino, serif", "macos", ()),
+        ("-apple-system, Arial", "ios", ("-apple-system",)),
+        ("-apple-system, Arial", "windows", ()),
+        ("Arial", "ios", ()),
+        ("monospace", "android", ("monospace",)),
+    ):
+        html = f'<html><head></head><body><p style="font-family:{stack}">words</p></body></html>'
+        assert measure(parse(html.encode()), Screen(320, platform=platform)).remembered == memory, stack
+
+
 def test_dark_rules_and_hidden_parts() -> None:
     html = (
         MAIL.replace("{copy}", '<p class="d">only dark</p><div style="display:none">never</div>')

@@ -19,7 +19,7 @@ from handbill.measure.flow import Flow
 from handbill.measure.inline import Inline
 from handbill.measure.intrinsic import Intrinsic
 from handbill.measure.known import Known
-from handbill.measure.platforms import PLATFORMS
+from handbill.measure.platforms import PLATFORMS, remembered
 from handbill.measure.table import Tables
 
 Scheme = Literal["light", "dark"]
@@ -122,6 +122,12 @@ class Layout:
         rtl = self.frag.kids[0].style.direction == "rtl"
         left, right = _reach(self.frag, 0.0)
         return max(self.frag.w, self.frag.w - left if rtl else right)
+
+    @property
+    def remembered(self) -> tuple[str, ...]:
+        """Names of fonts whose band of widths is from memory, in the order of the alphabet."""
+        stacks = {self.styler.of(element).font_family for element, _ in self.lined}
+        return tuple(sorted({remembered(one, self.screen.platform) for one in stacks} - {""}))
 
     @property
     def approximate(self) -> bool:

@@ -2,9 +2,11 @@
 widths.
 
 A band is (low, high): factors on the twin's widths between which the platform's own font is expected to set a
-line of a mail. 1, 1 is a metric twin (fontconfig's `30-metric-aliases.conf`). Roboto, Noto Serif and Cutive
-Mono were measured against the twins over lines from mails, in the versions that the npm packages of their
-names hold (5.x); what says "from memory" was not. Android's aliases are those of AOSP's `fonts.xml`.
+line of a mail. 1, 1 is a metric twin (fontconfig's `30-metric-aliases.conf`). Measured against the twins over
+lines from mails, regular and bold: Roboto, Noto Serif and Cutive Mono in npm's packages of their names (5.x),
+and from Debian what fontconfig or its makers call metric copies: P052 for Palatino, URW Bookman, C059 for
+Century Schoolbook (20200910), Carlito for Calibri, Caladea for Cambria, Wine's Tahoma (8.0). The bands of
+`REMEMBERED` are from memory. Android's aliases are those of AOSP's `fonts.xml`.
 """
 
 from __future__ import annotations
@@ -20,9 +22,10 @@ _EXACT = {
 }
 _GENERIC = {"sans-serif": ("sans", 1.0, 1.0), "serif": ("serif", 1.0, 1.0), "monospace": ("mono", 1.0, 1.0)}
 _VERDANA = ("sans", 1.1, 1.25)  # from memory
-_NARROW = ("sans", 0.97, 1.08)  # Tahoma, Trebuchet: from memory
+_TREBUCHET = ("sans", 0.97, 1.08)  # from memory
 _SYSTEM = ("sans", 0.95, 1.06)  # from memory
-_PALATINO = ("serif", 1.0, 1.14)  # from memory
+_TAHOMA: Choice = ("sans", 0.96, 1.1)
+_PALATINO: Choice = ("serif", 1.02, 1.13)
 _ROBOTO: Choice = ("sans", 0.92, 1.03)
 _NOTO_SERIF: Choice = ("serif", 1.0, 1.2)
 _CUTIVE: Choice = ("mono", 0.94, 1.01)
@@ -30,7 +33,12 @@ _DESKTOP: dict[str, Choice] = {
     **_EXACT,
     **_GENERIC,
     "verdana": _VERDANA,
-    **dict.fromkeys(("tahoma", "trebuchet ms"), _NARROW),
+    "tahoma": _TAHOMA,
+    "trebuchet ms": _TREBUCHET,
+    "calibri": ("sans", 0.83, 0.96),
+    "cambria": ("serif", 0.95, 1.08),
+    "bookman old style": ("serif", 1.15, 1.27),
+    "century schoolbook": ("serif", 1.1, 1.21),
     **dict.fromkeys(("palatino", "palatino linotype", "book antiqua"), _PALATINO),
     "arial black": ("sans", 1.2, 1.35),  # from memory
     "impact": ("sans", 0.8, 0.95),  # from memory
@@ -58,7 +66,22 @@ PLATFORMS: dict[str, dict[str, Choice]] = {
         **dict.fromkeys(("monospace", "ui-monospace"), ("mono", 0.98, 1.02)),  # from memory
     },
 }
+#: Names whose bands nobody measured, for want of a font to measure.
+REMEMBERED = frozenset((
+    "verdana", "trebuchet ms", "arial black", "impact", "system-ui", "ui-sans-serif", "ui-serif",
+    "ui-monospace", "-apple-system", "blinkmacsystemfont", "helvetica neue", "segoe ui",
+))  # fmt: skip
 _LAST: Choice = ("serif", 1.0, 1.0)  # browsers' standard font where a stack names none that is there
+
+
+def remembered(stack: str, platform: str) -> str:
+    """The name of the font of a stack, where its band is from memory; empty where it is not."""
+    known = PLATFORMS[platform]
+    names = (" ".join(name.strip().strip("'\"").lower().split()) for name in stack.split(","))
+    name = next((one for one in names if one in known), "")
+    _twin, low, high = known.get(name, _LAST)
+    android = platform == "android" and name not in ("monospace", "ui-monospace")
+    return name if low != high and (name in REMEMBERED or name == "monospace") and not android else ""
 
 
 @lru_cache(maxsize=4096)

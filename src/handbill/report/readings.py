@@ -111,7 +111,9 @@ def _fonts(mail: Specimen) -> Iterator[Reading]:
         mains = [one.main.bottom for one in (readings(low), readings(high)) if one.main is not None]
         if len(mains) == 2:
             value += f", first button ends {_between(*mains)} px down"
-        yield Reading(f"in {whose} fonts", value, "bands of width, some from memory", detail=True)
+        memory = ", ".join(low.remembered)
+        band_of = f"a band of widths; of {memory} from memory" if memory else "a band of widths, measured"
+        yield Reading(f"in {whose} fonts", value, band_of, detail=True)
 
 
 def _between(one: float, other: float) -> str:
