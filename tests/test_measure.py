@@ -349,7 +349,7 @@ def test_other_platforms_give_a_band() -> None:
 
 
 def test_bands_from_memory_are_marked() -> None:
-    """Palatino's band was measured on its metric copy (fontconfig, 30-metric-aliases: P052); Verdana's was not."""
+    """Palatino's band was measured on its metric copy (fontconfig's aliases: P052), Verdana's was not."""
     for stack, platform, memory in (
         ("Verdana, Arial", "ios", ("verdana",)),
         ("Verdana, Arial", "android", ()),
