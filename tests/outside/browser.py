@@ -58,6 +58,11 @@ class Shown:
     page: Page
     refused: list[str] = field(default_factory=list)
 
+    def show(self, view: View) -> None:
+        """The same mail, not loaded again, at another width or in the other scheme."""
+        self.page.set_viewport_size({"width": view.width, "height": 800})
+        self.page.emulate_media(color_scheme=view.scheme)
+
     def look(self) -> dict[str, Any]:
         """What `look.js` sees, with the window as tall as the mail so that every point can be probed."""
         height = self.page.evaluate("document.documentElement.scrollHeight")
