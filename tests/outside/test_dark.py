@@ -145,6 +145,31 @@ def test_everything_can_be_seen_on_a_dark_screen(shown: Mail, reader: Reader) ->
     assert faults(reader, shown) == {}
 
 
+def darkened(reader: Reader, html: str, pictures: Path) -> tuple[Image.Image, Image.Image]:
+    """A mail on a dark screen, and the same where the engine would turn its colours by itself."""
+    with reader.open(html, pictures, View(WIDTHS[0], scheme="dark")) as opened:
+        opened.page.add_style_tag(content="img{visibility:hidden}")  # a moving one is at another frame
+        opened.look()
+        plain = shot(opened.page)
+        session = opened.page.context.new_cdp_session(opened.page)
+        session.send("Emulation.setAutoDarkModeOverride", {"enabled": True})
+        return plain, shot(opened.page)
+
+
+def test_an_engine_leaves_a_mail_alone_that_has_a_dark_scheme(campaign: Mail, reader: Reader) -> None:
+    """CSS Color Adjustment 1 section 2.2: colours of a page that supports a scheme are not forced into it.
+
+    The engine is the one of Android's WebView, which darkens other pages for apps that ask for it.
+    """
+    plain, forced = darkened(reader, campaign.html, campaign.pictures)
+    assert forced == plain
+
+
+def test_an_engine_darkens_what_says_nothing(reader: Reader) -> None:
+    plain, forced = darkened(reader, page('<p style="background:#fff;color:#000">Words</p>'), NOWHERE)
+    assert forced != plain
+
+
 def test_words_and_signs_that_are_lost_are_found(reader: Reader, tmp_path: Path) -> None:
     """On white that turns black: a black sign is lost, with a white rim it is not; a grey border is."""
     for name, rim in (("bare", None), ("rimmed", "#ffffff")):
