@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -27,13 +29,17 @@ STACK = (
 STRIP = "  - block: product-strip\n    title: Lamps\n    show_swatches: true\n    products: [L-100, L-200]\n"
 PRODUCTS = "brands/pellow/products.csv"
 BEFORE = "brass:#c8a04a;black:#101010"
-SWATCH = re.compile(r'<div role="img" aria-label="([^"]+)"(?: class="[^"]*")? style="([^"]*)"')
+ROW = re.compile(r'role="img" aria-label="Colours?: ([^"]+)".*?</div>\n</div>', re.DOTALL)
+SWATCH = re.compile(r'style="([^"]*width:16px;height:16px[^"]*background-color:(#\w+))"')
 
 
 def swatches(made: Any) -> list[tuple[str, str]]:
-    """Names and colours as the HTML shows them."""
-    found = SWATCH.findall(made.built.html.decode())
-    return [(name, re.findall(r"background-color:\s*(#\w+)", style)[-1]) for name, style in found]
+    """Names and colours as the HTML shows them; a row's names are told as one."""
+    found = []
+    for row in ROW.finditer(made.built.html.decode()):
+        names = re.split(", | and ", unescape(row[1]))
+        found += zip(names, [colour for _style, colour in SWATCH.findall(row[0])], strict=True)
+    return found
 
 
 def apart(one: str, other: str) -> float:
@@ -50,6 +56,32 @@ def test_values_and_names_become_swatches_and_words(shop: Any) -> None:
         ("黒", "#000000"), ("أزرق", "#0000ff"),
     ]  # fmt: skip
     assert "Colours: brass, Light Blue, oat, noir, 黒 and أزرق" in made.built.text.decode()
+
+
+def test_a_json_catalogue_lists_names_and_colours(shop: Any) -> None:
+    row = {
+        "sku": "L-100", "name": "Wren", "price": "40", "link": "/a", "picture": "wren.png", "alt": "A lamp",
+        "colours": [
+            "navy", {"name": "oat", "colour": "#e8dcc9"}, {"name": "grün"}, {"name": "x", "colour": "red"},
+        ],
+    }  # fmt: skip
+    shop.put("brands/pellow/products.json", json.dumps([row]))
+    shop.change(
+        "brands/pellow/brand.yaml", "products: {file: products.csv}", "products: {file: products.json}"
+    )
+    assert swatches(shop.compile(STACK)) == [
+        ("navy", "#000080"), ("oat", "#e8dcc9"), ("grün", "#008000"), ("x", "#ff0000"),
+    ]  # fmt: skip
+
+
+def test_the_shops_names_may_differ_by_language(shop: Any) -> None:
+    shop.change(PRODUCTS, BEFORE, "hafer")
+    shop.put("brands/pellow/texts/de-DE.yaml", 'handbill: 1\nswatches: {Hafer: "#e8dcc9"}\n')
+    (line,) = shop.mistakes(STACK)
+    assert "'hafer' is not a colour of a product" in line
+    german = shop.compile(STACK, "language: de-DE").built.html.decode()
+    assert 'aria-label="Farbe: hafer"' in german
+    assert [colour for _style, colour in SWATCH.findall(german)] == ["#e8dcc9"]
 
 
 @pytest.mark.parametrize("name", ["navy", "rebeccapurple", "light goldenrod yellow", "Slate-Grey", "PERU"])
@@ -165,7 +197,9 @@ def test_white_shows_on_white_and_black_on_black(shop: Any, tone: str) -> None:
     shop.put("brands/pellow/brand.yaml", brand + night)
     made = shop.compile(STACK + (f"    tone: {tone}\n" if tone != "base" else ""))
     ground = made.mail.library.house.colour("ground", tone)
-    for _name, style in SWATCH.findall(made.built.html.decode()):
+    styles = [style for style, _colour in SWATCH.findall(made.built.html.decode())]
+    assert len(styles) == 3
+    for style in styles:
         fill, line = (
             re.findall(rf"{what}:[^;]*?(#\w{{6}})", style)[-1] for what in ("background-color", "border")
         )
