@@ -68,7 +68,7 @@ case("deep nesting", {C: "a: " + "[" * 5000}, f"{C}:1:1003: YAML syntax: exceede
 case(
     "tab",
     {C: "handbill: 1\n\tcampaign: x\n"},
-    f"{C}:2:1: YAML syntax: found a tab character that violates indentation",
+    f"{C}:2:1: YAML syntax: a tab indents this line; expected spaces",
 )
 case(
     "Windows line ends",

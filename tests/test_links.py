@@ -190,3 +190,27 @@ def test_a_recipient_field_never_says_where_a_link_leads(filled: Filled) -> None
 def test_a_field_that_dots_would_remove_is_refused() -> None:
     with pytest.raises(Fault, match=r"\.\."):
         FROM.whole(("/x/", REF, "/../y"))
+
+
+@pytest.mark.parametrize(
+    ("text", "nearest"),
+    [
+        ("www.pellow.example/sale", "https://www.pellow.example/sale"),
+        ("www.elsewhere.example", "https://www.elsewhere.example"),
+        ("pellow.example/sale", "https://pellow.example/sale"),
+        ("Help.Pellow.example?a=b", "https://Help.Pellow.example?a=b"),
+        ("hello@pellow.example", "mailto:hello@pellow.example"),
+    ],
+)
+def test_a_host_without_its_scheme_is_no_page_of_the_site(text: str, nearest: str) -> None:
+    """RFC 3986 section 4.5: such references are ambiguous, and read as a path."""
+    with pytest.raises(Fault) as caught:
+        whole(text)
+    assert caught.value.nearest == nearest
+
+
+@pytest.mark.parametrize(
+    "text", ["sale.html", "by/www.pellow.example", "@pellow/looks", "?to=hello@pellow.example"]
+)
+def test_paths_with_dots_and_signs_stay_paths(text: str) -> None:
+    assert whole(text).startswith(SITE)

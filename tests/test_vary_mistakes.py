@@ -268,7 +268,7 @@ ALIASES = [
     ("variants:\n  axes:\n    arm: {base: {}, a: &p {set: {top.headline: *p}}}\n", ["27:24: an alias refers to a value that contains it"]),
     ("variants:\n  axes:\n    arm: {base: {}, a: {set: {top.headline: *nope}}}\n", ["27:45: YAML syntax: found undefined alias"]),
     ("variants:\n  axes:\n    arm: {base: {}, a: {set: {top.headline: A, top.headline: B}}}\n", ["27:48: 'top.headline' is written twice (first at line 27)"]),
-    ("variants:\n  axes:\n    arm: {base: {}, a: {drop: copy}\n", ["28:1: YAML syntax: did not find expected ',' or '}'"]),
+    ("variants:\n  axes:\n    arm: {base: {}, a: {drop: copy}\n", ["27:10: YAML syntax: { opens here and never closes; expected } at the end"]),
 ]
 EQUAL = [
     ("variants:\n  axes: {arm: {a: {}, b: {set: {offer.ends: 2027-01-18T10:00}}}}\n", ["26:23: variants, axes, arm, b: arm=b comes out the same as arm=a; expected a change that shows, or same: intended beside it"]),

@@ -9,13 +9,16 @@ from __future__ import annotations
 import stat
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import yaml
 from yaml.cyaml import CParser  # type: ignore[attr-defined]  # the stubs leave it out
 
 from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass
+
+if TYPE_CHECKING:
+    from handbill.base.slips import Slip, Spot
 
 MAX_BYTES = 1 << 20  # a campaign is a few KB; a megabyte is a mistake or an attack
 MAX_NODES = 100_000  # after aliases are followed: an alias bomb grows by powers
@@ -25,6 +28,8 @@ Node = yaml.Node
 
 _TEXT, _SEQ, _MAP = "text", "seq", "map"
 _NULLS = frozenset({"", "~", "null", "Null", "NULL"})
+
+_CURLY = frozenset("“”„‟«»")
 
 _Base: Any = CParser
 
@@ -84,9 +89,7 @@ def parse_yaml(raw: bytes, name: str) -> Doc:
         column = len(raw[raw.rfind(b"\n", 0, error.start) + 1 : error.start].decode("utf-8-sig")) + 1
         mistake = Mistake(Place(name, line, column), "", "not UTF-8", expected="a file saved as UTF-8")
         raise MistakesError([mistake]) from None
-    root = _compose(text, name)
-    _Check(name).run(root)
-    return Doc(name, root)
+    return Doc(name, _compose(text, name))
 
 
 def _compose(text: str, name: str) -> Node:
@@ -96,12 +99,22 @@ def _compose(text: str, name: str) -> Node:
         raise MistakesError([_syntax(error, text, name)]) from None
     if node is None:
         raise MistakesError([Mistake(Place(name, 1, 1), "", "the file is empty")])
-    _name_marks(node, name)
+    texts = _name_marks(node, name)
+    _Check(name).run(node)
+    if " #" in text or "\t#" in text:
+        from handbill.base.slips import lost
+
+        if meant := lost(text, texts):
+            raise MistakesError([_mistake(one, name) for one in meant])
     return node
 
 
-def _name_marks(root: Node, name: str) -> None:
-    """libyaml's marks say `<unicode string>`; ours carry the file, so that nodes can move between files."""
+def _name_marks(root: Node, name: str) -> list[tuple[Spot, Spot]]:
+    """libyaml's marks say `<unicode string>`; ours carry the file, so that nodes can move between files.
+
+    Gives where quoted and block texts start and end.
+    """
+    texts: list[tuple[Spot, Spot]] = []
     seen: set[int] = set()
     work = [root]
     while work:
@@ -110,6 +123,9 @@ def _name_marks(root: Node, name: str) -> None:
             continue
         seen.add(id(node))
         mark: Any = node.start_mark
+        if isinstance(node, yaml.ScalarNode) and node.style is not None:
+            end: Any = node.end_mark
+            texts.append(((mark.line, mark.column), (end.line, end.column)))
         node.start_mark = Place(name, mark.line + 1, mark.column + 1)
         node.end_mark = None
         if isinstance(node, yaml.SequenceNode):
@@ -117,9 +133,17 @@ def _name_marks(root: Node, name: str) -> None:
         elif isinstance(node, yaml.MappingNode):
             for pair in node.value:
                 work.extend(pair)
+    return texts
+
+
+def _mistake(slip: Slip, name: str) -> Mistake:
+    (line, column), message, expected = slip
+    return Mistake(Place(name, line + 1, column + 1), "", f"YAML syntax: {message}", expected)
 
 
 def _syntax(error: yaml.YAMLError, text: str, name: str) -> Mistake:
+    from handbill.base.slips import Said, slip
+
     mark = getattr(error, "problem_mark", None)
     if mark is None:
         position = getattr(error, "position", None)
@@ -129,8 +153,14 @@ def _syntax(error: yaml.YAMLError, text: str, name: str) -> Mistake:
             return Mistake(place, "", "a character that YAML does not allow")
         return Mistake(Place(name, 1, 1), "", "not YAML: " + " ".join(str(error).split()))
     problem = getattr(error, "problem", None) or "not YAML"
-    problem = _CLEARER.get(problem, problem)
     lines = text.splitlines()
+    begun: Any = getattr(error, "context_mark", None)
+    start = (begun.line, begun.column) if begun is not None else None
+    context = getattr(error, "context", None) or ""
+    found = slip(Said(lines, problem, context, (mark.line, mark.column), start))
+    if found is not None:
+        return _mistake(found, name)
+    problem = _CLEARER.get(problem, problem)
     for number in (mark.line, mark.line - 1):
         line = lines[number] if 0 <= number < len(lines) else ""
         if "${" in line:
@@ -215,6 +245,9 @@ class _Check:
                 self.visit(key, depth)
             if not key.value:
                 self.refuse(key, "a key is empty", expected="name: value")
+                continue
+            if not key.style and not _CURLY.isdisjoint(key.value):
+                self.refuse(key, "curly quotes hold no text together", expected='straight quotes: "…"')
                 continue
             if key.value == "<<" and not key.style:
                 merged.extend(value.value if isinstance(value, yaml.SequenceNode) else [value])

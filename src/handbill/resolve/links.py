@@ -95,7 +95,21 @@ class Links:
         if scheme in ("mailto", "tel"):
             # RFC 3966 has hyphens where people write spaces
             return _encoded("-".join(text.split()) if scheme == "tel" else text)
+        if not scheme:
+            _check_relative(text, self.site)
         return self.tagged(_web(text if scheme else urljoin(self.site, text), mark))
+
+
+def _check_relative(text: str, site: str) -> None:
+    """Raise a Fault for a host or an address of mail that would be taken for a path of the shop's site."""
+    first = re.split(r"[/?#]", text, maxsplit=1)[0].lower()
+    if "@" in first and first == text.lower():
+        message = f"{text} would be a page of {_host(site)}"
+        raise Fault(message, expected="mailto: before an address of mail", nearest=f"mailto:{text}")
+    own = _host(site).removeprefix("www.")
+    if first.startswith("www.") or (own and (first == own or first.endswith("." + own))):
+        message = f"{text} would be a page of {_host(site)}"
+        raise Fault(message, expected="https:// before a host", nearest=f"https://{text}")
 
 
 @lru_cache(maxsize=4096)
