@@ -358,3 +358,18 @@ def test_focal_points_are_of_the_picture_whatever_the_direction(shop: Any) -> No
     left, right = (shop.compile(stack, f"dir: {way}").mail.plans for way in ("ltr", "rtl"))
     assert {plan.box for plan in left} == {plan.box for plan in right}
     assert any(plan.box[0] == 0 and plan.box[2] < plan.source.width for plan in left)
+
+
+def test_names_of_the_other_direction_keep_the_signs_at_their_ends(shop: Any) -> None:
+    """UAX #9 §2.4.2, FSI: without it "Wren (small)" shows its last bracket at the other end in Hebrew."""
+    shop.change("brands/pellow/products.csv", "Wren", "Wren (small)")
+    shop.change("brands/pellow/brand.yaml", "4 Tin Lane, Harrowmere", "4 Tin Lane, Harrowmere.")
+    stack = "  - {block: product-stack, products: [L-100], button: {label: 'קנו ${product.name}'}}\n"
+    right = shop.compile(stack, "language: he").built.text.decode()
+    assert f"\u2068Wren (small){PDI}\n" in right
+    assert f"קנו \u2068Wren (small){PDI}: " in right
+    assert f"\u20684 Tin Lane, Harrowmere.{PDI}" in right
+    left = shop.compile(stack.replace("קנו", "Buy")).built.text.decode()
+    assert "\u2068" not in left
+    shop.change("brands/pellow/products.csv", "Wren (small)", "גדרון!")
+    assert f"\u2068גדרון!{PDI}\n" in shop.compile(stack.replace("קנו", "Buy")).built.text.decode()

@@ -220,7 +220,7 @@ def _value(ref: Ref, facts: Mapping[str, Fact], formats: Formats, rtl: bool, url
         return text if fact.kind == "url" else escape_url_value(text)
     if rtl and fact.kind in _ISOLATED_KINDS:
         return isolated(text)
-    return text
+    return name_isolated(text, rtl) if rtl and fact.kind == "text" else text
 
 
 def isolated(text: str) -> str:
@@ -228,9 +228,19 @@ def isolated(text: str) -> str:
     return (_RLI if re.search(_RIGHT_TO_LEFT, text) else _LRI) + text + _PDI
 
 
-def name_isolated(text: str) -> str:
-    """A name inside right-to-left text; its own first letter says how it runs (UAX #9 §2.4.2, FSI)."""
-    return _FSI + text + _PDI
+def name_isolated(text: str, rtl: bool) -> str:
+    """A name inside text of one direction, where it holds letters of the other.
+
+    Its own first letter says how it runs, and signs at its ends stay with it (UAX #9 §2.4.2, FSI).
+    """
+    if text.isascii():
+        opposed = rtl and any(one.isalpha() for one in text)
+    else:
+        from unicodedata import bidirectional
+
+        other = ("L",) if rtl else ("R", "AL")
+        opposed = any(bidirectional(one) in other for one in text)
+    return _FSI + text + _PDI if opposed else text
 
 
 def _formatted(ref: Ref, fact: Fact, formats: Formats) -> str:

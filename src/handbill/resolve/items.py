@@ -101,7 +101,7 @@ def product_item(
             "tone": tone,
             **fields,
             "sku": row.sku,
-            "name": at.said(row.name, way),
+            "name": at.said(name_isolated(row.name, at.shop.rtl), way),
             "copy": copy,
             "price": _price(at, row.price),
             "was": _price(at, row.was) if row.was is not None else None,
@@ -194,8 +194,7 @@ def review_item(
     word = at.shop.word_table(at.valid.block.name)
     number = at.shop.context.locale.number
     who, where = row.name, row.place_of_person
-    if at.shop.rtl:
-        who, where = name_isolated(who), name_isolated(where) if where else where
+    who, where = name_isolated(who, at.shop.rtl), name_isolated(where, at.shop.rtl)
     if where:
         who = _put(word.get("wrote", "{name}, {place}"), name=who, place=where)
     stars = row.stars or 0
@@ -282,8 +281,10 @@ def brand_fields(at: SectionResolver, tone: str, under: str = "ground") -> Field
         logo = _logo(at, tone, under, brand.logo.width)
         logo_small = _logo(at, tone, under, brand.logo.width_small or brand.logo.width)
     return Fields(
-        name=at.said(brand.name, ("name",)),
-        postal_address=at.said(brand.postal_address, ("postal_address",)) if brand.postal_address else None,
+        name=at.said(name_isolated(brand.name, at.shop.rtl), ("name",)),
+        postal_address=at.said(name_isolated(brand.postal_address, at.shop.rtl), ("postal_address",))
+        if brand.postal_address
+        else None,
         logo=logo,
         logo_small=logo_small,
         navigation=tuple(
