@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date, datetime, time
 from typing import Any
 
 import pytest
+from babel import Locale as Cldr
 
 from handbill.base.cache import Cache
+from handbill.base.errors import Fault
 from handbill.resolve.audiences import MOST_CONDITIONS, Shown, audiences
 from handbill.resolve.context import formats
 from handbill.resolve.locale import Locale
@@ -60,6 +63,27 @@ def test_what_is_not_reduced_makes_no_claim(shop: Any) -> None:
     stack = "  - block: product-stack\n    title: Up to ${offer.best_percent} off\n    products: [L-200]\n"
     (line,) = shop.mistakes(stack + "    button: {label: Buy}\n")
     assert "`offer.best_percent` has no value here" in line
+
+
+def test_a_number_is_said_in_the_form_of_its_language(shop: Any) -> None:
+    """CLDR's plural rules, by Babel; the words are the shop's."""
+    forms = {form: "{count} " + form for form in ("zero", "one", "two", "few", "many", "other")}
+    words = {"en": {"lamps": {"one": "{count} lamp", "other": "{count} lamps"}}, "ar": {"lamps": forms}}
+    shop.change("brands/pellow/brand.yaml", "legal:", f"words: {json.dumps(words)}\nlegal:")
+    stack = "  - {block: copy, copy: 'Only ${offer.count:lamps}.'}\n"
+    (line,) = shop.mistakes(stack.replace("lamps", "lmaps") + strip("L-100"))
+    assert "one of lamps, plain" in line
+    assert "nearest: lamps" in line
+    for products, said in ((["L-100"], "Only 1 lamp."), (["L-100", "L-200"], "Only 2 lamps.")):
+        assert said in shop.compile(stack + strip(*products)).built.text.decode()
+    arabic = Locale.load("ar", None)
+    say = formats(arabic, None, {"lamps": forms})["number"]["lamps"]
+    for number in (0, 1, 2, 3, 10, 11, 99, 100, 102, 103, 1000):
+        form = Cldr("ar").plural_form(number)
+        assert say(number) == f"{arabic.number(number)} {form}"
+        assert say(str(number)) == say(number)
+    with pytest.raises(Fault, match="few is no whole number"):
+        say("few")
 
 
 CLAIM = (

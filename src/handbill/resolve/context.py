@@ -58,10 +58,11 @@ class Context:
         return self.locale.percent(value)
 
 
-def formats(locale: Locale, time_pattern: str | None = None) -> Formats:
+def formats(locale: Locale, time_pattern: str | None = None, counted: Counted | None = None) -> Formats:
     """The named formats of each kind; patterns and names come from CLDR.
 
-    `time_pattern` is the house's own way to write a time, in CLDR's letters.
+    `time_pattern` is the house's own way to write a time, in CLDR's letters. `counted` are its words around a
+    number: each is a format of numbers by its name.
     """
 
     def clock(value: Any) -> str:
@@ -87,8 +88,38 @@ def formats(locale: Locale, time_pattern: str | None = None) -> Formats:
         "date": day,
         "datetime": {**day, "time": clock},
         "money": {"full": full, "short": short},
-        "number": {"plain": str},
+        "number": {"plain": str, **{name: _saying(locale, said) for name, said in (counted or {}).items()}},
     }
+
+
+#: Words around a number, `{count}` in them, by name and by CLDR's plural category.
+Counted = Mapping[str, Mapping[str, str]]
+COUNT = "{count}"
+
+
+def _saying(locale: Locale, forms: Mapping[str, str]) -> Callable[[Any], str]:
+    """Writes a number with the words in the form that goes with it."""
+
+    def say(value: Any) -> str:
+        if not str(value).isdecimal():  # a cell of the catalogue
+            raise Fault(
+                f"{value} is no whole number, so no word goes with it", expected="a number such as 12"
+            )
+        number = int(value)
+        return forms.get(locale.plural(number), forms["other"]).replace(COUNT, locale.number(number))
+
+    return say
+
+
+def counted_words(words: Mapping[str, Mapping[str, Any]], locale: Locale) -> Counted:
+    """Those of the brand's words that hold a number; `en-GB` is sought before `en`."""
+    found: dict[str, Mapping[str, str]] = {}
+    for tag in (locale.language, locale.tag):
+        for word, said in words.get(tag, {}).items():
+            forms = {"other": said} if isinstance(said, str) else said
+            if any(COUNT in text for text in forms.values()):
+                found[word] = forms
+    return found
 
 
 def _time(locale: Locale, value: time, pattern: str | None) -> str:
@@ -114,7 +145,8 @@ def make_context(
 
     Raises Fault where an offer's claim cannot be made.
     """
-    context = Context(locale, brand.whole_amounts, {}, formats(locale, brand.time_pattern))
+    named = formats(locale, brand.time_pattern, counted_words(brand.words, locale))
+    context = Context(locale, brand.whole_amounts, {}, named)
     facts = {
         "campaign.name": Fact("text", campaign.campaign, campaign.campaign),
         "campaign.send": _moment(context, campaign.send),
