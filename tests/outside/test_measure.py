@@ -99,6 +99,10 @@ def test_boxes_are_where_chromium_puts_them(page: Page, sheets: list[Sheet], wid
     assert tally.links > 1000
     for wrong in (*tally.wrong_sections, *tally.wrong_links[:20], *tally.wrong_lines):
         print(wrong)
+    sections = f"{len(tally.wrong_sections)} of {tally.sections:,} sections"
+    links = f"{len(tally.wrong_links)} of {tally.links:,} links"
+    lines = f"{len(tally.wrong_lines)} of {tally.lines:,} texts with other lines"
+    print(f"at {width}, off by more than {PX:g} px: {sections}, {links}; {lines}")
     assert len(tally.wrong_sections) <= tally.sections * (1 - SHARE)
     assert len(tally.wrong_links) <= tally.links * (1 - SHARE)
     assert len(tally.wrong_lines) <= tally.lines * (1 - SHARE)

@@ -244,7 +244,7 @@ def _reach(frag: Frag, x: float) -> tuple[float, float]:
         for kid in frag.kids:
             low, high = _reach(kid, x)
             left, right = min(left, low), max(right, high)
-        for at, _, wide, _ in frag.lines:
+        for at, _, wide, _ in () if _set_inline(frag) else frag.lines:
             left, right = min(left, x + at), max(right, x + at + wide)
     return left, right
 
