@@ -99,6 +99,11 @@ case(
 )
 case("CSV row", {P: PRODUCTS + "K-103,Beck,many,,one.png,A pan,/beck\n"}, f"{P}:4:12: row 4, price: *")
 case(
+    "a code with percent and amount",
+    head("{kind: markdown, ends: 2027-01-17T23:59}", "{kind: code, code: SUN, percent: 10, amount: 5}"),
+    f"{C}:6:53: offer.amount: a code takes off a percent or an amount, not both; expected one of the two",
+)
+case(
     "unknown brand",
     head("orrowby", "orowby"),
     f"{C}:3:8: brand: no brand orowby; expected one of orrowby; nearest: orrowby",

@@ -255,6 +255,11 @@ def test_json_gives_what_csv_gives(tmp_path: Path) -> None:
             "products.csv:2:9: row 2: text after a closing quote;"
             ' expected quotes inside a quoted cell written twice ("")',
         ),
+        (
+            "K-1,Tarn,0.00,/t",
+            "products.csv:2:10: row 2, price: a price of 0;"
+            " expected more than 0: a gift is a section of its own, without a price",
+        ),
         ('K-1,"Tarn,45,/t', 'products.csv:2:5: row 2: a quote that is never closed; expected a closing "'),
     ],
 )
@@ -268,6 +273,8 @@ def test_a_bad_row_is_one_mistake(tmp_path: Path, row: str, expected: str) -> No
         ("was", "45", "was EUR 45 is not above the price EUR 45.00: no reduction; expected the higher"),
         ("was", "44.99", "was EUR 44.99 is not above the price EUR 45.00: no reduction; expected the higher"),
         ("was", "89 CHF", '"89 CHF" is in CHF, the prices here are in EUR; expected EUR or no code'),
+        ("stock", "plenty", "'plenty' is no number of pieces; expected a whole number, sold out, in stock,"),
+        ("stock", "-1", "'-1' is no number of pieces; expected a whole number, sold out, in stock,"),
         ("was_from", "2027-02-29", "'2027-02-29' is not a date; expected such as 2027-01-31"),
         ("was_until", "20270131", "'20270131' is not a date; expected such as 2027-01-31"),
         ("colours", "rust:#b3583", "'rust:#b3583' is not a colour of a product; expected name:#rrggbb"),

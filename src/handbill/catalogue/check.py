@@ -207,6 +207,9 @@ class _Checker:
                     money[name] = parse_money(cell.value, self.currency)
                 except Fault as fault:
                     self.refuse(row, name, cell, fault)
+        if "price" in money and not money["price"].amount:
+            expected = "more than 0: a gift is a section of its own, without a price"
+            self.refuse(row, "price", cells["price"], Fault("a price of 0", expected=expected))
         if len(money) == 2 and money["was"] <= money["price"]:
             shown = f"was {money['was']} is not above the price {money['price']}: no reduction"
             expected = "the higher price before, or nothing"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
 from handbill.models.common import Language, Loose, Model, Name, Version
 from handbill.models.preflight import CampaignPreflight
-from handbill.models.read import MOMENT, moment
+from handbill.models.read import MOMENT, moment, one_of_two
 
 Moment = Annotated[
     Any,
@@ -31,7 +31,7 @@ class CodeOffer(Model):
     kind: Literal["code"]
     code: Loose = Field(min_length=2, max_length=40)
     percent: int | None = Field(None, ge=1, le=100)
-    amount: Loose | None = None
+    amount: Annotated[Loose | None, AfterValidator(one_of_two)] = None
     least: Loose | None = Field(None, description="The smallest order the code works for.")
     terms: str | None = None
     starts: Moment | None = None

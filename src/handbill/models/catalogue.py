@@ -17,6 +17,9 @@ from handbill.models.common import Model, wrong
 from handbill.models.read import colour as read_colour
 
 _SWATCHES = "name:#rrggbb, a named colour, or name:shot, parted by semicolons"
+#: What shops' files say for none and for some, in any case of letters (common practice).
+GONE = frozenset(("sold out", "out of stock", "none", "no", "false", "ausverkauft", "vergriffen", "nein"))
+THERE = frozenset(("in stock", "available", "yes", "true", "lieferbar", "verfügbar", "auf lager", "ja"))
 SHOT = "shot"  # in place of a colour: the one of the product's picture
 
 
@@ -53,6 +56,13 @@ def _day(value: Any) -> Any:
     except ValueError:
         pass
     raise wrong(f"{value!r} is not a date", "such as 2027-01-31")
+
+
+def _stock(value: Any) -> Any:
+    value = _trimmed_or_none(value)
+    if isinstance(value, str) and not value.isdecimal() and value.casefold() not in GONE | THERE:
+        raise wrong(f"{value!r} is no number of pieces", "a whole number, sold out, in stock, or nothing")
+    return value
 
 
 def _swatches(value: Any, info: ValidationInfo) -> Any:
@@ -124,7 +134,7 @@ class Product(Model):
     alt: OptionalText = None
     link: Code
     copy_: OptionalText = Field(None, alias="copy")
-    stock: OptionalText = None
+    stock: Annotated[str | None, BeforeValidator(_stock)] = None
 
 
 class Review(Model):

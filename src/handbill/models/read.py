@@ -227,3 +227,10 @@ class Reference:
 
     def __call__(self, value: Any) -> Any:
         return {self.key: value} if isinstance(value, str) else value
+
+
+def one_of_two(amount: str | None, info: Any) -> str | None:
+    """A code's `amount`, where it has no `percent`."""
+    if amount is not None and info.data.get("percent") is not None:
+        raise wrong("a code takes off a percent or an amount, not both", "one of the two")
+    return amount

@@ -239,5 +239,5 @@ def product_facts(context: Context, product: Product, site: str) -> dict[str, Fa
         "product.percent": Fact("percent", percent, context.percent(percent) if reduced and percent else ""),
         "product.saving": _money(context, saving),
         "product.link": Fact("url", product.link, urljoin(site, product.link)),
-        "product.stock": Fact("number", product.stock, product.stock),
+        "product.stock": Fact("number", product.stock, product.stock if product.stock.isdecimal() else ""),
     }

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator
 
+from handbill.models.catalogue import GONE
 from handbill.preflight.contract import WARNING, Hit, Rule, Where, section
 from handbill.preflight.products import shown
 from handbill.preflight.specimen import Specimen
-
-_GONE = frozenset(("sold out", "out of stock", "none", "no", "false", "ausverkauft", "vergriffen", "nein"))
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
@@ -16,7 +15,7 @@ def check(mail: Specimen) -> Iterator[Hit]:
         for way, item in items:
             row = products.get(item.sku) if products is not None else None
             stock = row.stock.strip() if row is not None else ""
-            if row is not None and (stock.casefold() in _GONE or (stock.isdecimal() and int(stock) == 0)):
+            if row is not None and (stock.casefold() in GONE or (stock.isdecimal() and int(stock) == 0)):
                 message = f"{row.name} is sold out (stock: {stock})"
                 yield Hit(message, section(part.id, *way), (Where(row=row.place),))
 
