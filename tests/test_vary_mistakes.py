@@ -262,6 +262,7 @@ TRIMS = [
     ("variants:\n  axes: {arm: {a: {}, bee: {drop: copy}}}\n  only: [{arm: a}, {arm: [a]}]\n", ["27:20: variants, only: every variant that this keeps is kept already; expected another choice, or no line"]),
     ("variants:\n  axes: {arm: {a: {}, bee: {drop: copy}}}\n  except: [{arm: a}, {arm: [a]}]\n", ["27:22: variants, except: no variant that this leaves out is there; expected another choice, or no line"]),
     ("variants:\n  named: {late: {drop: copy}}\n  only: {arm: a}\n", ["27:10: variants, only: no axis arm; expected axes to choose from"]),
+    ("variants:\n  axes: {arm: {a: {}, b: {drop: copy}}}\n  named: {late: {drop: top}}\n  except: {variant: late}\n", ["28:12: variants, except: no axis variant: except trims axes, and leaves named variants as they are; expected one of arm"]),
 ]
 ALIASES = [
     ("variants:\n  axes: &a\n    arm: {a: *a}\n", ["26:9: an alias refers to a value that contains it"]),

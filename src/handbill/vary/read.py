@@ -284,8 +284,10 @@ class _Reading:
             for axis, values in items(one):
                 if axis.value not in known:
                     expected = "one of " + ", ".join(known) if known else "axes to choose from"
-                    near = nearest(axis.value, known)
-                    self.wrong(axis, f", {part}", f"no axis {axis.value}", expected, near)
+                    near, message = nearest(axis.value, known), f"no axis {axis.value}"
+                    if axis.value == NAMED:
+                        message += f": {part} trims axes, and leaves named variants as they are"
+                    self.wrong(axis, f", {part}", message, expected, near)
                     continue
                 chosen = entries(values) if is_sequence(values) else [values]
                 for value in chosen:
