@@ -66,11 +66,16 @@ def test_every_lack_is_on_record(used: tuple[set[str], set[str]]) -> None:
 
 
 def test_a_new_lack_is_found() -> None:
-    html = '<!DOCTYPE html><p style="display:flex;object-fit:cover">x<dialog hidden>y</dialog></p>'
-    new = lacking(used_by_most(html), used_by_word_processors(html.replace("</p>", "") + "</p>"))
-    assert {("css-display-flex", "OW"), ("css-object-fit", "Yw"), ("html-hidden", "Gw")} <= new - set(
-        recorded()
+    rules = "p:hover{clip-path:none}"
+    html = (
+        f"<!DOCTYPE html><html><head><style>{rules}</style></head><body>"
+        '<div style="display:flex;object-fit:cover">x<dialog hidden>y</dialog></div></body></html>'
     )
+    new = lacking(used_by_most(html), used_by_word_processors(html))
+    assert {
+        ("css-display-flex", "OW"), ("css-object-fit", "Yw"), ("html-hidden", "Gw"), ("html-dialog", "Gw"),
+        ("css-pseudo-class-hover", "OW"), ("css-clip-path", "OW"),
+    } <= new - set(recorded())  # fmt: skip
 
 
 def test_what_the_data_do_not_list_is_on_record(used: tuple[set[str], set[str]]) -> None:
