@@ -15,6 +15,7 @@ from tests.breaking import DEMO, campaign, edited, marked_up, outcome, sound, wo
 from handbill.apps.preflight import Examiner
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, MistakesError, Place
+from handbill.base.source import parse_yaml
 from handbill.cli.main import cli
 from handbill.loader import Loader
 from handbill.measure import known
@@ -334,6 +335,22 @@ def test_a_practice_names_an_arm_that_variants_can_break() -> None:
     arms = {one.arm for one in every().values() if one.arm}
     assert arms <= {*PRACTICE}
     assert len(arms) >= 8
+
+
+@pytest.mark.parametrize("slug", [slug for slug, rule in every().items() if rule.arm])
+def test_an_arm_that_breaks_a_practice_makes_its_rule_speak(slug: str) -> None:
+    """In a demo that keeps to it; what another demo has no room for, its arm refuses."""
+    arm, heard = every()[slug].arm, []
+    variants = f"variants: {{axes: {{arm: {{control: {{}}, test: {{practice: [{arm}]}}}}}}}}\nstack:\n"
+    for brand in ("orrowby", "dunmarrow"):
+        name = campaign(brand)
+        text = (DEMO / name).read_text("utf-8").replace("stack:\n", variants, 1)
+        try:
+            made = Examiner(Loader(DEMO, Cache()), [slug]).examine_doc(parse_yaml(text.encode(), name))
+        except MistakesError:
+            continue
+        heard += [one.variants for one in made.findings if one.rule == slug]
+    assert ("arm=test",) in heard
 
 
 def test_every_variant_is_looked_at_and_told_once(changed: Any) -> None:

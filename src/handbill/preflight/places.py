@@ -113,6 +113,13 @@ def _fit(wanted: str, text: str) -> int:
     return 0
 
 
+def head_texts(root: Node) -> Iterator[tuple[str, str]]:
+    """Every text typed for the list of mails, its send-time choices among them: the field, and the text."""
+    for key, value in items(root):
+        if key.value in ("subject", "preheader"):
+            yield from ((key.value, text) for _way, text, _node in scalars(value))
+
+
 def scalars(node: Node, skip: str = "", way: Way = ()) -> Iterator[tuple[Way, str, Node]]:
     """Every text below a node, with the way to it; what stands under the key `skip` is left out."""
     text = scalar(node)

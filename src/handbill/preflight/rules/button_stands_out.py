@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from handbill.colour.srgb import GRAPHIC, as_ratio, contrast, over
 from handbill.dom.tree import Element
+from handbill.measure.readings import Link
 from handbill.preflight.buttons import face, outside
 from handbill.preflight.contract import NOTE, Hit, Rule, span
 from handbill.preflight.inks import Inks
@@ -12,7 +13,7 @@ from handbill.preflight.specimen import Specimen
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Buttons whose face and border are close to what is around them."""
+    """Buttons whose face and border are close to what is around them; outlines are told together."""
     said: set[Element] = set()
     for view in (PHONE, PHONE_DARK):
         dark = " on dark screens" if view.scheme == "dark" else ""
@@ -20,6 +21,7 @@ def check(mail: Specimen) -> Iterator[Hit]:
 
 
 def _faint(mail: Specimen, inks: Inks, dark: str, said: set[Element]) -> Iterator[Hit]:
+    outlines: list[Link] = []
     for button in mail.readings.buttons:
         link = button.link
         drawn = face(link.element, inks)
@@ -31,12 +33,20 @@ def _faint(mail: Specimen, inks: Inks, dark: str, said: set[Element]) -> Iterato
             for width, colour in zip(style.border, style.border_colors, strict=True)
             if width
         ]
-        best = max(contrast(one, around.colour) for one in (inks.grounds[drawn].colour, *borders))
+        filled = inks.grounds[drawn].colour
+        best = max(contrast(one, around.colour) for one in (filled, *borders))
         if best < GRAPHIC:
             said.add(drawn)
             ratio = as_ratio(best)
             message = f"the button “{link.text}” has a contrast of {ratio} with what is around it{dark}"
             yield Hit(message, span(link.element, link.text))
+        elif borders and filled == around.colour and not dark:
+            outlines.append(link)
+    if outlines:
+        first, *more = outlines
+        rest = f", and so are {len(more)} more" if more else ""
+        message = f"the button “{first.text}” is an outline, with no colour of its own{rest}"
+        yield Hit(message, span(first.element, first.text))
 
 
 RULE = Rule(

@@ -6,10 +6,9 @@ import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from handbill.base.source import items
 from handbill.preflight.contract import ERROR, Hit, Rule, head, section
 from handbill.preflight.part import Part
-from handbill.preflight.places import scalars
+from handbill.preflight.places import head_texts, scalars
 
 if TYPE_CHECKING:
     from handbill.preflight.specimen import Specimen
@@ -24,11 +23,9 @@ _TAG = re.compile(
 
 def check(mail: Specimen) -> Iterator[Hit]:
     """What was typed in subject and preheader."""
-    for key, value in items(mail.mail.root):
-        if key.value in ("subject", "preheader"):
-            for _way, text, _node in scalars(value):
-                for tag in _TAG.findall(text):
-                    yield Hit(_message(tag), head(key.value))
+    for name, text in head_texts(mail.mail.root):
+        for tag in _TAG.findall(text):
+            yield Hit(_message(tag), head(name))
 
 
 def each(part: Part) -> Iterator[Hit]:

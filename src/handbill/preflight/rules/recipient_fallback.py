@@ -6,43 +6,41 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from handbill.base.errors import Fault
-from handbill.base.source import Node, items
-from handbill.preflight.contract import WARNING, Hit, Rule, Way, head, section
+from handbill.preflight.contract import WARNING, Hit, Rule, head, section
 from handbill.preflight.part import Part
-from handbill.preflight.places import scalars
+from handbill.preflight.places import head_texts, scalars
 from handbill.resolve.facts import Ref, parse
 
 if TYPE_CHECKING:
     from handbill.preflight.specimen import Specimen
 
 
-def holes(node: Node) -> Iterator[tuple[Way, str]]:
-    """Every recipient field without a fallback in the texts below `node`: the way to it, and its name."""
-    for way, text, _node in scalars(node):
-        if "${" not in text:
-            continue
-        try:
-            parts = parse(text)
-        except Fault:  # a mistake, told when the campaign is compiled
-            continue
-        for part in parts:
-            if isinstance(part, Ref) and part.names[0] == "recipient" and part.fallback is None:
-                yield way, ".".join(part.names)
+def holes(text: str) -> Iterator[str]:
+    """The recipient fields of a text for which no fallback is given."""
+    if "${" not in text:
+        return
+    try:
+        parts = parse(text)
+    except Fault:  # a mistake, told when the campaign is compiled
+        return
+    for part in parts:
+        if isinstance(part, Ref) and part.names[0] == "recipient" and part.fallback is None:
+            yield ".".join(part.names)
 
 
 def check(mail: Specimen) -> Iterator[Hit]:
-    """Fields that would leave a hole in subject and preheader."""
-    for key, value in items(mail.mail.root):
-        if key.value in ("subject", "preheader"):
-            for _way, name in holes(value):
-                yield Hit(_message(name), head(key.value))
+    """Recipient fields in subject and preheader."""
+    for name, text in head_texts(mail.mail.root):
+        for field in holes(text):
+            yield Hit(_message(field), head(name))
 
 
 def each(part: Part) -> Iterator[Hit]:
-    """Fields that would leave a hole, but where only recipients who have them get the section."""
-    for way, name in holes(part.spoken.node):
-        if part.when != name and way[-1] != "link":
-            yield Hit(_message(name), section(part.id, *way))
+    """Recipient fields in sections, save the one that the section is shown for."""
+    for way, text, _node in scalars(part.spoken.node):
+        for field in holes(text) if way[-1] != "link" else ():
+            if part.when != field:
+                yield Hit(_message(field), section(part.id, *way))
 
 
 def _message(name: str) -> str:
