@@ -232,7 +232,11 @@ def test_preflight_finds_a_picture_wherever_it_is_hosted(shop: Any) -> None:
     """Copy on a picture is judged by the picture's own pixels."""
     path = shop.campaign(OVER)
     found = names(handbill.compile(path).folder)
-    before = CliRunner().invoke(cli, ["preflight", str(path)]).stdout
+
+    def findings() -> str:  # without the readings: a longer address makes a larger mail
+        return CliRunner().invoke(cli, ["preflight", str(path)]).stdout.partition("\nreadings\n")[0]
+
+    before = findings()
     assert "contrast-picture" in before
     hosted(shop, {name: f"https://cdn.pellow.example/{at}?w=9&f=auto" for at, name in enumerate(found)})
-    assert CliRunner().invoke(cli, ["preflight", str(path)]).stdout == before
+    assert findings() == before
