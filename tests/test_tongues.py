@@ -17,7 +17,7 @@ from babel.numbers import format_currency
 
 from handbill.pipeline import renderer_for
 from handbill.render.render import pieces
-from handbill.resolve.wishes import area_of
+from handbill.resolve.slots import area_of
 
 LRI, PDI = "\u2066", "\u2069"
 

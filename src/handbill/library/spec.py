@@ -57,7 +57,7 @@ class UnderCopy(Model):
     area: str | dict[str, Any] = Field(
         description="Shares of the picture: left, top, right, bottom, as in '0 0 1 0.6'; or overlap."
     )
-    role: Name = Field(description="The copy's colour role.")
+    role: Name | dict[str, Any] = Field(description="The copy's colour role, by choice or not.")
     ink: Word | None = Field(None, description="The choice between the house's colour, light, dark and auto.")
 
 

@@ -51,6 +51,14 @@ class Shade:
 
 
 @dataclass(frozen=True, slots=True)
+class Blend:
+    """The even `colour` that a picture comes out of, over so many px from its top."""
+
+    colour: str
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
 class Border:
     """A line drawn inside the picture's edge, in px."""
 
@@ -106,10 +114,12 @@ class Asked:
     form: str | None = None
     mat: str | None = None
     rim: str | None = None  # the colour of a thin rim around what is tinted
+    blend: Blend | None = None
 
     def __repr__(self) -> str:
         """As names are hashed from it: of what came later only what is said."""
-        later = (part for part in ("moving", "form", "mat", "rim") if getattr(self, part) is not None)
+        since = ("moving", "form", "mat", "rim", "blend")
+        later = (part for part in since if getattr(self, part) is not None)
         parts = ("extend", "fit", "shade", "border", "corners", *later)
         return f"Asked({', '.join(f'{part}={getattr(self, part)!r}' for part in parts)})"
 

@@ -1,7 +1,7 @@
 """A picture laid out as planned. Enters: upright sRGB pixels and a plan; leaves: the pixels to be encoded.
 
 In this order: cut and scaled, its backdrop taken off, put on its canvas, extended, tinted, rimmed, put on
-its ground, shaded, bordered, its corners rounded; then the rows that are kept.
+its ground, shaded, blended, bordered, its corners rounded; then the rows that are kept.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from PIL import Image, ImageChops, ImageColor, ImageDraw, ImageFilter
 
 if TYPE_CHECKING:
-    from handbill.pictures.asked import Asked, Border, Corners, Fit, Shade
+    from handbill.pictures.asked import Asked, Blend, Border, Corners, Fit, Shade
     from handbill.pictures.plan import Plan
 
 _SMOOTH = 4  # a round corner is drawn so many times larger, then reduced
@@ -162,6 +162,8 @@ def _extended(laid: Image.Image, plan: Plan) -> Image.Image:
 def _finished(laid: Image.Image, asked: Asked, sharpness: float) -> Image.Image:
     if asked.shade is not None:
         laid = shaded(laid, asked.shade)
+    if asked.blend is not None:
+        laid = _blended(laid, asked.blend, sharpness)
     if asked.border is not None:
         laid = _bordered(laid, asked.border, asked.corners, sharpness)
     if asked.corners is not None and asked.corners.drawn:
@@ -186,6 +188,15 @@ def shaded(laid: Image.Image, shade: Shade) -> Image.Image:
     if laid.mode == "RGBA":
         veiled.putalpha(laid.getchannel("A"))
     return veiled
+
+
+def _blended(laid: Image.Image, blend: Blend, sharpness: float) -> Image.Image:
+    """Out of the colour at its top; mixed in sRGB as browsers mix."""
+    rows = min(laid.height, round(blend.height * sharpness))
+    shares = ((row + 0.5) / rows for row in range(rows))
+    column = bytes(round(255 * (1 - one * one * (3 - 2 * one))) for one in shares) + bytes(laid.height - rows)
+    mask = Image.frombytes("L", (1, laid.height), column).resize(laid.size, Image.Resampling.NEAREST)
+    return Image.composite(Image.new("RGB", laid.size, ImageColor.getrgb(blend.colour)), laid, mask)
 
 
 def veil(shade: Shade, at: float) -> float:

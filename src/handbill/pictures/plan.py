@@ -102,9 +102,13 @@ def cut(whole: Plan, at: int) -> tuple[Plan, Plan]:
     """A picture in two that join exactly, `at` CSS px from its top. Raises `Fault` where that leaves
     nothing."""
     frame = Frame(whole.box, whole.whole, whole.inner, whole.height, whole.short_of_density)
+    rest = whole.asked
+    if rest is not None and rest.blend is not None and rest.blend.height <= at:  # it ends in the upper one
+        rest = replace(rest, blend=None)
+        rest = None if rest == Asked() else rest
     upper, lower = (
-        framed(whole.source, whole.width, frame, part, whole.ground, whole.tint, whole.asked)
-        for part in ((0, at), (at, whole.height))
+        framed(whole.source, whole.width, frame, part, whole.ground, whole.tint, asked)
+        for part, asked in (((0, at), whole.asked), ((at, whole.height), rest))
     )
     return upper, lower
 

@@ -136,6 +136,22 @@ def under(plan: Plan, area: tuple[float, float, float, float], cache: Cache) -> 
     return Under(tuple(values), colour)
 
 
+def step(plan: Plan, colour: str, cache: Cache) -> float:
+    """How far a finished picture's upper edge lies from `colour` (#rrggbb): OKLab difference times 100, 95th
+    percentile."""
+
+    def look(picture: Image) -> Any:
+        import numpy as np
+
+        from handbill.pictures.colour import difference, lab_of, levels_of
+        from handbill.pictures.lay import laid_out
+
+        row = np.asarray(_cells(laid_out(picture, plan), plan, (0, 0, 1, CELL / plan.height)))
+        return float(np.percentile(difference(lab_of(row), lab_of(np.array(levels_of(colour)))), 95))
+
+    return float(_known(plan.source, f"step {plan.key} {colour}", look, cache))
+
+
 def shade(plan: Plan, area: tuple[float, float, float, float], ink: str, colour: str, cache: Cache) -> float:
     """The least strength of a shade in `colour` under which copy in `ink` has 4.5:1 in all of `area`.
 

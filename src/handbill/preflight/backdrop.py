@@ -22,7 +22,8 @@ def region(laid: Laid, ink: Ink, holder: Element, plan: Plan) -> Region | None:
     if box is None or text is None or not box.width or not box.height:
         return None
     given = dict(declarations(holder.get("style")).normal)
-    width, height = _size(given.get("background-size", "auto"), box.width, box.height, plan)
+    size = ink.ground.size or given.get("background-size", "auto")
+    width, height = _size(size, box.width, box.height, plan)
     across, down = _position(given.get("background-position", "0% 0%"))
     left, top = box.x + (box.width - width) * across, box.y + (box.height - height) * down
     found = (

@@ -12,12 +12,13 @@ from collections.abc import Iterable, Iterator
 from handbill.base.frozen import dataclass
 from handbill.colour.srgb import Rgb, Rgba, contrast, needed, over
 from handbill.dom.cascade import Styler
-from handbill.dom.css import View
+from handbill.dom.css import View, declarations
 from handbill.dom.style import Style
 from handbill.dom.tree import Document, Element
 
 WHITE: Rgb = (255, 255, 255)
 _UNSEEN = re.compile(r"[\s\u00a0\u034f\u200b-\u200f\u2060\u2066-\u2069\ufeff]*")
+_NO_SIZE = "0 0"
 _URL = re.compile(r"url\(\s*['\"]?([^'\")]*)['\"]?\s*\)")
 
 
@@ -25,13 +26,15 @@ _URL = re.compile(r"url\(\s*['\"]?([^'\")]*)['\"]?\s*\)")
 class Ground:
     """What lies behind an element: its colour, the element whose colour it is, and a picture above that.
 
-    `owner` is None where nothing sets a colour and the window's white shows.
+    `owner` is None where nothing sets a colour and the window's white shows. `size` is the picture's
+    `background-size` where it lies there in several layers, of which one has a size.
     """
 
     colour: Rgb = WHITE
     owner: Element | None = None
     picture: str = ""
     holder: Element | None = None
+    size: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,7 @@ class Inks:
         opacity *= style.opacity
         if opacity == 0:
             return
-        ground = self.grounds[element] = _on(behind, element, style)
+        ground = self.grounds[element] = self._on(behind, element, style)
         for child in element.children:
             if isinstance(child, Element):
                 yield from self._walk(child, ground, opacity)
@@ -84,19 +87,33 @@ class Inks:
                     style.font_weight, style.font_family,
                 )  # fmt: skip
 
+    def _on(self, behind: Ground, element: Element, style: Style) -> Ground:
+        colour, image = style.background_color, style.background_image or element.get("background")
+        if colour[3] == 0 and not image:
+            return behind
+        ground = over(colour, behind.colour)
+        owner = element if colour[3] else behind.owner
+        if image:
+            found = _URL.search(image)
+            picture, size = self._layer(element) or (found[1] if found else image, "")
+            return Ground(ground, owner, picture, element, size)
+        if colour[3] == 1:
+            return Ground(ground, owner)
+        return Ground(ground, owner, behind.picture, behind.holder, behind.size)
 
-def _on(behind: Ground, element: Element, style: Style) -> Ground:
-    colour, image = style.background_color, style.background_image or element.get("background")
-    if colour[3] == 0 and not image:
-        return behind
-    ground = over(colour, behind.colour)
-    owner = element if colour[3] else behind.owner
-    if image:
-        found = _URL.search(image)
-        return Ground(ground, owner, found[1] if found else image, element)
-    if colour[3] == 1:
-        return Ground(ground, owner)
-    return Ground(ground, owner, behind.picture, behind.holder)
+    def _layer(self, element: Element) -> tuple[str, str] | None:
+        """The one of several pictures behind an element that has a size, and that size (CSS Backgrounds 3,
+        2.9)."""
+        given = dict(declarations(element.get("style")).normal)
+        pictures = _URL.findall(given.get("background-image", ""))
+        if len(pictures) < 2:
+            return None
+        size = given.get("background-size", "auto")
+        for body in self.styler.sheet.matching(element):
+            size = dict(body.important).get("background-size", size)
+        sizes = [one.strip() for one in size.split(",")]
+        layers = ((picture, sizes[at % len(sizes)]) for at, picture in enumerate(pictures))
+        return next((layer for layer in layers if layer[1] != _NO_SIZE), None)
 
 
 def grouped(inks: Iterable[Ink]) -> Iterator[tuple[Ink, int]]:

@@ -17,14 +17,16 @@ from handbill.models.limits import MAX_ALT
 from handbill.pictures.plan import Plan, cut
 from handbill.resolve.icons import LARGEST, is_icon
 from handbill.resolve.shop import CID
+from handbill.resolve.slots import OVERLAP, Slot, by_choice, focus_of, shape_of
 from handbill.resolve.text import Text
 from handbill.resolve.values import Fields, whole_number, words
-from handbill.resolve.wishes import Slot, Wishes, by_choice, focus_of, shape_of
+from handbill.resolve.wishes import Wishes
 
 if TYPE_CHECKING:
     from handbill.library.spec import FieldSpec
     from handbill.models.picture import PictureIn
     from handbill.resolve.section import SectionResolver, Way
+    from handbill.resolve.shop import Pictures
 
 TINT = "accent"  # the colour role of what is tinted, where the field names none
 NARROW = 430  # CSS px a phone's own picture is made for: the widest phones (check value H10)
@@ -130,21 +132,41 @@ def planned(
         "own_ground": out.ground,
         "radius": value.corners.radius if value.corners and not value.corners.drawn else None,
     }
-    if twin:
-        dark = wishes.outcome(twin, dark=True, tint=night).plan
+    if twin is None and overlapped and wishes.behind(False) != wishes.behind(True):
+        twin = value.file  # its strip comes out of another ground there
+    dark = wishes.outcome(twin, dark=True, tint=night, ink=out.ink).plan if twin else None
+    covered = overlap if overlapped else 0
+    parts = _parted(pictures, out.plan, covered, lower)
+    if parts is not None:
+        twins = parts if dark is None else _parted(pictures, dark, covered, lower) or parts
+        radius = more["radius"]
+
+        def part(at_part: int, said: Text, to: Text | None, **more: Any) -> Fields:
+            if twins[at_part].name != parts[at_part].name:
+                more["dark"] = fields(twins[at_part], said, to, radius=radius)
+            return fields(parts[at_part], said, to, **more)
+
+        under_copy = part(0 if covered else 1, words("", at.voice), None)
+        return part(1 if covered else 0, alt, link, **more, **{"over" if covered else "under": under_copy})
+    if dark is not None and twin is not None:
         more["dark"] = fields(dark, alt, link, radius=more["radius"], **narrow(twin, True, night))
-    if overlapped:
-        if not 0 < overlap < out.plan.height:
-            message = f"an overlap of {overlap} px in a picture {out.plan.height} px high"
-            raise Fault(message, expected="less than its height")
-        upper, rest = cut(out.plan, overlap)
-        if (found := pictures.copy_on.pop(out.plan.name, None)) is not None:
-            pictures.copy_on[upper.name] = found
-        return fields(rest, alt, link, **more, over=fields(upper, words("", at.voice), None))
-    if 0 < lower < out.plan.height:
-        first, last = cut(out.plan, out.plan.height - lower)
-        return fields(first, alt, link, **more, under=fields(last, words("", at.voice), None))
     return fields(out.plan, alt, link, **more, **narrow(value.file, False, light))
+
+
+def _parted(pictures: Pictures, whole: Plan, overlap: int, lower: int) -> tuple[Plan, Plan] | None:
+    """A picture in two, where one part of it lies under copy; what copy comes to stays with that part.
+
+    Raises Fault for an overlap that leaves nothing of it.
+    """
+    if overlap:
+        if not 0 < overlap < whole.height:
+            message = f"an overlap of {overlap} px in a picture {whole.height} px high"
+            raise Fault(message, expected="less than its height")
+        parts = cut(whole, overlap)
+        if (found := pictures.copy_on.pop(whole.name, None)) is not None:
+            pictures.copy_on[parts[0].name] = found
+        return parts
+    return cut(whole, whole.height - lower) if 0 < lower < whole.height else None
 
 
 def _slot(spec: FieldSpec, chosen: Mapping[str, str], width: int, overlap: int) -> Slot:
@@ -155,10 +177,11 @@ def _slot(spec: FieldSpec, chosen: Mapping[str, str], width: int, overlap: int) 
         on=by_choice(spec.on, chosen),
     )  # fmt: skip
     area = by_choice(copy.area, chosen) if copy is not None else None
-    if copy is None or not area or (area == "overlap" and not overlap):
+    if copy is None or not area or (area == OVERLAP and not overlap):
         return slot
-    ink = chosen.get(copy.ink or "", "house")
-    return replace(slot, area=str(area), overlap=overlap, role=copy.role, ink=ink)
+    ink = "house" if area == OVERLAP else chosen.get(copy.ink or "", "house")  # copy begins off the picture
+    role = str(by_choice(copy.role, chosen))
+    return replace(slot, area=str(area), overlap=overlap, role=role, ink=ink)
 
 
 def slot_width(at: SectionResolver, spec: FieldSpec, chosen: Mapping[str, str]) -> int:

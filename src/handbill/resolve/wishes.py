@@ -7,20 +7,21 @@ itself is known from its content, so a warm run looks at nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from handbill.base.errors import Fault, nearest
 from handbill.base.frozen import dataclass
 from handbill.pictures import study
-from handbill.pictures.asked import Asked, Border, Corners, Extend, Fit, Shade, Shape
+from handbill.pictures.asked import Asked, Blend, Border, Corners, Extend, Fit, Shade
 from handbill.pictures.lighter import much_lighter, within
 from handbill.pictures.moving import MAX_KB, Reel, moving
 from handbill.pictures.plan import Plan
 from handbill.pictures.plan import plan as planned
 from handbill.pictures.source import Source
 from handbill.resolve.shop import CopyOn
+from handbill.resolve.slots import OVERLAP, Area, Slot, area_of, focus_of, shape_of
 
 if TYPE_CHECKING:
     from handbill.models.picture import PhoneIn, PictureIn
@@ -29,24 +30,8 @@ if TYPE_CHECKING:
 AUTO, NONE = "auto", "none"
 INKS = {"light": "ink-light", "dark": "ink-dark"}  # colour roles
 DARK = 0.18  # relative luminance below which a ground is dark: white on it contrasts more than black
+SEEN = 3.0  # OKLab difference times 100 from which a strip's upper edge is seen as a line (by eye)
 STRONG = 7.0  # contrast from which the section's ground is taken for a shade (WCAG 2.2, 1.4.6)
-Area = tuple[float, float, float, float]  # shares of a picture: left, top, right, bottom
-
-
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """Where pictures of one field stand: px across, the shape they are cut to, pixels to the px, the part
-    that copy stands on and its colours (role; `ink`: house, light, dark or auto), what is behind it."""
-
-    width: int
-    ratio: Shape | None
-    density: int
-    fit: str | None = None
-    area: str | None = None  # shares '0 0 1 0.6', or overlap
-    overlap: int = 0
-    role: str = ""
-    ink: str = ""
-    on: str | None = None  # the colour role that lies behind the picture, where the block knows it
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,46 +51,61 @@ class Wishes:
         self.pictures = at.shop.pictures
         self.house = at.shop.library.house
 
-    def outcome(self, file: str, *, dark: bool, tint: str | None = None) -> Outcome:
-        """The picture as it is to be in one scheme. Raises Fault.
+    def outcome(self, file: str, *, dark: bool, tint: str | None = None, ink: str | None = None) -> Outcome:
+        """The picture as it is to be in one scheme; `ink`: that of its twin, where copy has the same on both.
+        Raises Fault.
 
         Worked out once for all sections that ask in the same way, whatever their words.
         """
-        asked = (self.value, self.slot, self.tone, file, dark, tint, self.at.shop.library.digest)
+        asked = (self.value, self.slot, self.tone, file, dark, tint, ink, self.at.shop.library.digest)
         try:
-            made, copy = self.pictures.outcomes.by(asked, lambda: self._outcome(file, dark, tint))
+            made, copy = self.pictures.outcomes.by(asked, lambda: self._outcome(file, dark, tint, ink))
         except TypeError:  # a value that is no key
-            made, copy = self._outcome(file, dark, tint)
+            made, copy = self._outcome(file, dark, tint, ink)
         outcome: Outcome = made
         if copy is not None:
             self.pictures.stand(outcome.plan.name, copy)
         return outcome
 
-    def _outcome(self, file: str, dark: bool, tint: str | None) -> tuple[Outcome, CopyOn | None]:
-        made = self.plan(file, dark=dark, tint=tint, shade=None, whole=self.value.shade is None)
-        ink = self.slot.ink
+    def _outcome(
+        self, file: str, dark: bool, tint: str | None, like: str | None
+    ) -> tuple[Outcome, CopyOn | None]:
+        said = self.value.shade
+        made = self.plan(file, dark=dark, tint=tint, shade=None, whole=said is None)
         rtl, area = self.at.shop.rtl, None
         if self.slot.area:
             area = area_of(self.slot.area, self.slot.overlap, made.height, rtl=rtl)
         if area is None:
-            if self.value.shade is not None and self.value.shade.strength == AUTO:
+            if said is not None and said.strength == AUTO:
                 raise Fault(
                     "no copy stands on this picture: a shade needs its strength", expected="shade: 0.4"
                 )
-            if self.value.shade is not None:
+            if said is not None:
                 made = self.plan(file, dark=dark, tint=tint, shade=self.shade(made, "", None, dark))
             return Outcome(made, None, None), None
         colours = {name: self.house.colour(role, self.tone) for name, role in INKS.items()}
+        ink = like or self.slot.ink
         if ink == AUTO:
             seen = study.under(made, area, self.pictures.cache)
             ink = max(colours, key=lambda name: seen.contrast(colours[name])[0])
         over = colours.get(ink) or self.house.colour(self.slot.role, self.tone, dark=dark)
-        if self.value.shade is not None:
-            made = self.plan(file, dark=dark, tint=tint, shade=self.shade(made, over, area, dark))
+        shade = None
+        if said is not None:  # copy whose ink is the same on dark screens has the same veil there
+            shade = self.shade(made, over, area, dark and ink not in INKS)
+            made = self.plan(file, dark=dark, tint=tint, shade=shade)
+        if self.slot.area == OVERLAP and self.stepped(made, dark):
+            blend = Blend(self.behind(dark), self.slot.overlap)
+            made = self.plan(file, dark=dark, tint=tint, shade=shade, blend=blend)
         seen = study.under(made, area, self.pictures.cache)
         least, low = seen.contrast(over)
         outcome = Outcome(made, ink if ink in INKS else None, seen.colour if ink in INKS else None)
         return outcome, CopyOn(over, round(least, 2), round(low, 2))
+
+    def stepped(self, made: Plan, dark: bool) -> bool:
+        """Whether a picture's upper edge would cut through the copy that stands half on it."""
+        if made.source.alpha or made.source.animated or self.value.border is not None:
+            return False
+        return study.step(made, self.behind(dark), self.pictures.cache) > SEEN
 
     def phone(self, file: str, said: PhoneIn, width: int, *, dark: bool, tint: str | None) -> Plan:
         """The picture for narrow screens. Raises Fault."""
@@ -116,8 +116,9 @@ class Wishes:
         )
 
     def plan(
-        self, file: str, *, dark: bool, tint: str | None, shade: Shade | None, whole: bool = True
-    ) -> Plan:
+        self, file: str, *, dark: bool, tint: str | None, shade: Shade | None, whole: bool = True,
+        blend: Blend | None = None,
+    ) -> Plan:  # fmt: skip
         """One plan, its edges judged; `whole`: light enough, and not just to be looked at. Raises Fault."""
         if self.value.frames and file == self.value.file:
             return self.moving(dark=dark, tint=tint)
@@ -132,7 +133,7 @@ class Wishes:
             self.extend(dark), self.fit(dark), shade, self.border(dark), self.corners(dark),
             form=None if source.animated or value.format == AUTO else value.format,
             mat=self.behind(dark) if value.format == "gif" and not source.animated else None,
-            rim=self.rim(dark) if tint is not None else None,
+            rim=self.rim(dark) if tint is not None else None, blend=blend,
         )  # fmt: skip
         subject = None
         if asked.fit is not None and asked.fit.how == "trim" and not source.animated:
@@ -271,12 +272,7 @@ class Wishes:
         said = self.value.shade
         assert said is not None
         where = area if said.over == "copy" else None
-        if said.colour != AUTO:
-            colour = self.colour(said.colour, dark, "shade")
-        else:
-            colour = self.house.colour("ground", self.tone, dark=dark)
-            if not ink or _contrast(colour, ink) < STRONG:
-                colour = "#ffffff" if ink and study.luminance(ink) < 0.18 else "#000000"
+        colour = self.veil(ink, dark)
         strength = (
             study.shade(bare, area or (0, 0, 1, 1), ink, colour, self.pictures.cache)
             if said.strength == AUTO
@@ -285,6 +281,17 @@ class Wishes:
         if not strength:
             return None
         return Shade(colour, strength, *((where[1], where[3]) if where else (0.0, 1.0)))
+
+    def veil(self, ink: str, dark: bool) -> str:
+        """The colour of a shade under copy in `ink`, or under none."""
+        said = self.value.shade
+        assert said is not None
+        if said.colour != AUTO:
+            return self.colour(said.colour, dark, "shade")
+        colour = self.house.colour("ground", self.tone, dark=dark)
+        if ink and _contrast(colour, ink) >= STRONG:
+            return colour
+        return "#ffffff" if ink and study.luminance(ink) < DARK else "#000000"
 
     def colour(self, name: str, dark: bool, part: str) -> str:
         """A colour by value or by role. Raises Fault with the nearest role."""
@@ -311,10 +318,17 @@ class Wishes:
             source = self.pictures.source(value.file)
             mixed = source.alpha and not source.animated and self.behind(False) != self.behind(True)
         light, dark = (
-            (self.extend(dark), self.fit(dark), self.border(dark), self.corners(dark))
+            (self.extend(dark), self.fit(dark), self.border(dark), self.corners(dark), self.under_copy(dark))
             for dark in (False, True)
         )
         return mixed or light != dark
+
+    def under_copy(self, dark: bool) -> tuple[str, str] | None:
+        """The colours of copy in the house's ink and of the shade under it, where there is one."""
+        if self.value.shade is None or (self.slot.area and self.slot.ink != "house"):
+            return None
+        ink = self.house.colour(self.slot.role, self.tone, dark=dark) if self.slot.area else ""
+        return ink, self.veil(ink, dark)
 
 
 class _Merged:
@@ -334,48 +348,3 @@ class _Merged:
 def _contrast(one: str, other: str) -> float:
     first, second = study.luminance(one), study.luminance(other)
     return (max(first, second) + 0.05) / (min(first, second) + 0.05)
-
-
-def focus_of(text: str | None) -> tuple[float, float]:
-    """Two fractions. Raises Fault."""
-    if text is None:
-        return (0.5, 0.5)
-    try:
-        across, down = (float(part) for part in text.replace(",", " ").split())
-    except ValueError:
-        raise Fault(
-            f"{text!r} is not a focal point", expected="two fractions from 0 to 1, such as '0.5 0.3'"
-        ) from None
-    return (across, down)
-
-
-def shape_of(text: str) -> Shape:
-    """`5:4` as two numbers. Raises Fault."""
-    across, colon, down = text.partition(":")
-    if not colon or not across.isdecimal() or not down.isdecimal():
-        raise Fault(f"{text!r} is not a ratio", expected="such as 5:4")
-    return (int(across), int(down))
-
-
-def area_of(text: str, overlap: int, height: int, *, rtl: bool = False) -> Area | None:
-    """`0 0 1 0.6` as shares (start, top, end, bottom); `overlap` is what lies under copy of a picture's top.
-
-    Copy changes sides with the direction, the picture stays as it is. Raises Fault.
-    """
-    if text == "overlap":
-        return (0.0, 0.0, 1.0, min(1.0, overlap / height)) if overlap > 0 else None
-    try:
-        start, top, end, bottom = (float(one) for one in text.split())
-    except ValueError:
-        start = top = end = bottom = -1.0
-    if not (0 <= start < end <= 1 and 0 <= top < bottom <= 1):
-        raise Fault(f"{text!r} is no part of a picture", expected="shares such as '0 0 1 0.6'")
-    return (1 - end, top, 1 - start, bottom) if rtl else (start, top, end, bottom)
-
-
-def by_choice(value: Any, chosen: Mapping[str, str]) -> Any:
-    """A value that hangs on choices: `{layout: {above: full, else: inset}}`, one inside another."""
-    while isinstance(value, Mapping):
-        choice, cases = next(iter(value.items()))
-        value = cases.get(chosen.get(choice), cases.get("else"))
-    return value

@@ -62,6 +62,7 @@ RULE = Rule(
     why="Words that are clear over a dark sky are lost over the moon in it. On dark screens text may "
     "change its colour while the picture does not.",
     source="WCAG 2.2 SC 1.4.3 (level AA); single stray pixels are left out (2 per cent, common practice)",
-    remedy="Move the picture's `focus:`, choose a calmer part, or give the picture a shade.",
+    remedy="Give the picture `shade: auto`, or move its `focus:` to a calmer part. Where only dark screens "
+    "lose the words: a `dark:` picture, or `ink: light` or `dark`, which stay the same there.",
     check=check,
 )
