@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -168,8 +169,50 @@ def test_a_shade_makes_copy_legible(ink: str, tmp_path: Path) -> None:
     _html, _pictures, manifest = compiled(work(
         tmp_path, hero("{file: leaves.png, alt: Leaves, shade: auto}", f"    layout: over\n    ink: {ink}\n"),
     ))  # fmt: skip
-    (told,) = manifest["pictures"]
-    assert told["copy"]["least"] >= 4.5
+    assert len(manifest["pictures"]) == (2 if ink == "house" else 1)
+    assert all(told["copy"]["least"] >= 4.5 for told in manifest["pictures"])
+
+
+LAYERS = re.compile(r"url\('[^']*?([^/']+)'\),url\('[^']*?([^/']+)'\)")  # the light one lies on top
+
+
+@pytest.mark.parametrize("picture", [hero, story])
+def test_dark_screens_have_a_shade_of_their_own(picture: Any, tmp_path: Path) -> None:
+    """WCAG 2.2 1.4.3 for the ink that the house has there; both layers are CSS Backgrounds 3, 2.9."""
+    stack = picture("{file: leaves.png, alt: Leaves, shade: auto}")
+    stack += "    layout: over\n" if picture is hero else ""
+    html, _pictures, manifest = compiled(work(tmp_path, stack))
+    copy = {told["file"]: told["copy"] for told in manifest["pictures"]}
+    ((light, dark),) = LAYERS.findall(html)
+    assert copy.keys() == {light, dark}
+    assert copy[light]["ink"] != copy[dark]["ink"]
+    assert min(one["least"] for one in copy.values()) >= 4.5
+    assert "background-size:cover, 0 0" in html
+    assert re.search(
+        r"@media \(prefers-color-scheme:dark\).*background-size:0 0, cover!important", html, re.S
+    )
+
+
+def test_a_fixed_ink_keeps_its_picture_on_dark_screens(tmp_path: Path) -> None:
+    stack = hero("{file: leaves.png, alt: Leaves, shade: auto}", "    layout: over\n    ink: light\n")
+    html, pictures, _manifest = compiled(work(tmp_path, stack))
+    assert len(pictures) == 1
+    assert not LAYERS.search(html)
+
+
+@pytest.mark.parametrize("asked", ["", ", extend: {top: 160, colour: ground}"])
+def test_a_strip_under_copy_comes_out_of_its_ground(asked: str, tmp_path: Path) -> None:
+    """Its upper edge has the ground's colour in either scheme, to what JPEG and dither move (3 levels)."""
+    stack = hero(f"{{file: sky.png, alt: A sky{asked}}}", "    overlap: 120\n")
+    html, pictures, manifest = compiled(work(tmp_path, stack))
+    ((light, dark),) = LAYERS.findall(html)
+    for name, ground in ((light, "ffffff"), (dark, "1a1b1d")):
+        row = pictures[name].convert("RGB").crop((0, 0, pictures[name].width, 1))
+        for (low, high), level in zip(row.getextrema(), bytes.fromhex(ground), strict=True):
+            assert level - 3 <= low <= high <= level + 3
+    heights = sorted(told["height"] for told in manifest["pictures"])
+    # what goes on below is one picture where its strips alone differ
+    assert heights == ([120, 120, 330] if not asked else [120, 120, 490, 490])
 
 
 def test_a_pair_for_phones(tmp_path: Path) -> None:
