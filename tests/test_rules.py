@@ -208,6 +208,32 @@ def test_a_picture_taller_than_word_processors_show() -> None:
     assert outcome(fine, {"picture-tall"}).findings == ()
 
 
+@pytest.mark.parametrize(
+    ("size", "more", "slug", "words"),
+    [
+        ((90, 60), "", "picture-coarse", "is shown 600 px wide and has 90 pixels for that, 0.15 to the px"),
+        ((599, 400), "", "picture-coarse", "0.99 to the px"),
+        ((600, 400), "", "", ""),
+        ((1999, 40), "", "picture-sliver", "mark.png is shown 600 px wide and 12 px tall: a sliver"),
+        ((1999, 40), "decorative: true", "", ""),
+        ((1200, 48), "", "", ""),
+    ],
+)
+def test_pictures_against_the_size_they_are_shown_at(
+    size: tuple[int, int], more: str, slug: str, words: str, shop: Path
+) -> None:
+    """CSS Images 3, 5.3: a picture of fewer pixels than its box is enlarged."""
+    file = shop / "brands/orrowby/pictures/mark.png"
+    Image.effect_mandelbrot(size, (-2, -1.5, 1, 1.5), 90).save(file)
+    before = "{file: sunrise.jpg, dark: sunrise-dark.jpg, "
+    before += "alt: The sun stands clear of the ridge over hills and fir woods}"
+    use = [(SALE, before, f"{{file: mark.png, {more or 'alt: A mark'}}}")]
+    found = outcome(edited(shop, "orrowby", use), {"picture-coarse", "picture-sliver"}).findings
+    file.unlink()
+    assert [one.rule for one in found] == ([slug] if slug else [])
+    assert all(words in one.message for one in found)
+
+
 def test_styles_near_the_limit() -> None:
     """E15: 8,192 characters (common practice)."""
     as_it_is = sound("orrowby")
@@ -334,7 +360,16 @@ def test_the_demos_have_no_finding_above_a_note(path: Path) -> None:
 
 
 def test_every_rule_is_broken_here_or_by_its_own_test() -> None:
-    elsewhere = {FAILED, UNREAD, "motion", "picture-tall", "style-size", "colour-without-ground"}
+    elsewhere = {
+        FAILED,
+        UNREAD,
+        "motion",
+        "picture-tall",
+        "picture-coarse",
+        "picture-sliver",
+        "style-size",
+        "colour-without-ground",
+    }
     elsewhere |= {"incentive-shown"}
     elsewhere |= {"contrast-forced-dark", "graphic-forced-dark", "products-one-a-row"}
     assert {*SOURCE, *MADE, *elsewhere} >= {*every()}
