@@ -31,6 +31,11 @@ main()
 """
 
 
+def heeds_ctrl_c() -> None:
+    """A shell lets what it starts in the background ignore Ctrl-C, and so do all that it starts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def test_a_hundred_kills_leave_whole_variants(shop: Any, tmp_path: Path) -> None:
     for name, said in (
         ("old", {"arms": ("loud",)}),
@@ -55,6 +60,7 @@ def test_ctrl_c_says_so_in_one_line(shop: Any) -> None:
         running = subprocess.Popen(
             [*program, "compile", str(path), "--jobs", jobs],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+            preexec_fn=heeds_ctrl_c,
         )  # fmt: skip
         folder = shop.root / "out" / "spring"
         until = time.monotonic() + 60

@@ -17,6 +17,8 @@ import pytest
 from handbill.cli import watch
 from handbill.cli.watch import scan
 
+from .test_killed import heeds_ctrl_c
+
 ONE = "  - block: copy\n    headline: One\n    copy: Words.\n"
 PATIENCE = 180  # seconds; a run takes less than two, but on a busy machine
 
@@ -34,7 +36,12 @@ class Watching:
             *arguments,
         ]
         self.process = subprocess.Popen(
-            command, cwd=root, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            command,
+            cwd=root,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            preexec_fn=heeds_ctrl_c,
         )
         self.lines: queue.Queue[str] = queue.Queue()
         self.errors: queue.Queue[str] = queue.Queue()

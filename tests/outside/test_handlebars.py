@@ -81,6 +81,9 @@ def test_the_engine_writes_what_the_sample_shows() -> None:
                     wanted.append((form, getattr(shown, form)))
     for (template, _), (form, want), got in zip(cases, wanted, render(cases), strict=True):
         if form != "plain":
+            # a field stands in an element that lets it keep an order of its own
+            got = got.replace('<span dir="auto">', "").replace("</span>", "")
+            want = want.replace('<span dir="auto">', "").replace("</span>", "")
             assert not {"<", '"'} & set(got)
             got, want = html.unescape(got), html.unescape(want)
         assert got == want, (form, template)

@@ -144,7 +144,11 @@ def boxes(reader: Reader, mail: Mail, view: View) -> list[tuple[str, Any, str]]:
 def test_right_to_left_is_the_mirror_image(
     brand: str, view: View, reader: Reader, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """CSS Writing Modes 3 section 2.1: what started at the left starts at the right, all else alike."""
+    """CSS Writing Modes 3 section 2.1: what started at the left starts at the right, all else alike.
+
+    To 1.25 px: a name in another script is isolated in right-to-left text, where no letter is kerned with
+    what stands before it.
+    """
     out = tmp_path_factory.mktemp("mirror")
     right = boxes(reader, compose(brand, False, out), view)
     left = boxes(reader, compose(brand, True, out), view)
@@ -153,7 +157,7 @@ def test_right_to_left_is_the_mirror_image(
     for (tag, one, text), (_tag, other, _text) in zip(right, left, strict=True):
         mirrored = one and [view.width - one[1], view.width - one[0]]
         if (one is None) != (other is None) or (
-            one and max(abs(a - b) for a, b in zip(mirrored, other, strict=True)) > 1
+            one and max(abs(a - b) for a, b in zip(mirrored, other, strict=True)) > 1.25
         ):
             wrong.append(f"{tag} {text!r}: {mirrored} expected, {other} found")
     assert wrong == []

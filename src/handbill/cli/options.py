@@ -104,7 +104,7 @@ def shown(error: MistakesError, root: Path) -> MistakesError:
 
 def shown_place(place: Place, root: Path) -> Place:
     """A place in the workspace at `root`, its file named as the user's shell would name it."""
-    if os.path.relpath(root) == "." or place.file.startswith(SHELL_NAMES):
+    if os.path.relpath(root) == "." or place.file.startswith(SHELL_NAMES) or os.path.isabs(place.file):
         return place
     return Place(os.path.relpath(root / place.file), place.line, place.column)
 
