@@ -247,7 +247,12 @@ def test_the_frame_that_is_named_comes_first(tmp_path: Path) -> None:
         ("{frames: [a.png], alt: X}", "at least 2"),
         ("{frames: [a.png, {file: b.png, seconds: 0}], alt: X}", "seconds"),
         ("{frames: [a.png, b.png], rounds: often, alt: X}", "a number from 1 to 1000, or forever"),
-        ("{frames: [a.png, b.png], extend: 40, alt: X}", "neither extended, fitted nor tinted"),
+        ("{frames: [a.png, b.png], extend: 40, alt: X}", "neither extended, fitted, shaded nor tinted"),
+        ("{frames: [a.png, b.png], shade: 0.4, alt: X}", "neither extended, fitted, shaded nor tinted"),
+        (
+            "{file: a.png, frames: [a.png, b.png], alt: X}",
+            "there are both file and frames",
+        ),
         ("{frames: [a.png, b.png], max_kb: 1, alt: X}", "KB at its lightest, more than 1"),
         ("{file: a.png, fade: 1, alt: X}", "are of moving pictures"),
         ("{frames: [], alt: X}", "frames"),

@@ -97,6 +97,8 @@ def refused(root: Path) -> str:
         (hero("{file: sky.png, alt: A sky, extend: {top: '4:5', bottom: 9}}"), "extend has a shape and px"),
         (hero("{file: sky.png, alt: A sky, extend: {top: '9:1'}}"), "is already as tall as 9:1"),
         (hero("{file: sky.png, alt: A sky, extend: tall}"), "extend.top: 'tall' is neither px nor a shape"),
+        (hero("{file: sky.png, alt: A sky, extend: {top: 99999}}"),
+         "extend.top: '99999' px is more than a picture can grow; expected 9999 px at most"),
         (hero("{file: sky.png, alt: A sky, extend: {top: 9, join: cut}}"), "a plain band needs its colour"),
         (hero("{file: sky.png, alt: A sky, extend: {top: 9, colour: grund}}"),
          "extend: no colour role grund; expected a role of the house style, or '#1a2335'; nearest: ground"),
@@ -230,6 +232,50 @@ def test_a_pair_for_phones(tmp_path: Path) -> None:
     assert before.rstrip().rpartition("<!--[if !mso]><!-->")[2].count("<div") == 1
     assert "<!--<![endif]-->" in after
     assert "@media only screen and (max-width:599px)" in html
+
+
+def test_all_of_a_picture_shows_below_copy_on_its_new_ground(tmp_path: Path) -> None:
+    """400 x 300 at 600 px is 450 tall: three quarters of its width, at any width (CSS Box 3, 4: a padding in
+    percent is one of the width). The picture is held by its foot, unless its focus says otherwise."""
+    picture = "{file: sky.png, alt: A sky, extend: 240}"
+    html, _pictures, manifest = compiled(work(tmp_path / "a", hero(picture, "    layout: over\n")))
+    assert "padding-top:75%" in html
+    assert 'height="450"' in html  # for word processors, which know no such padding
+    assert "background-position:50% 100%" in html
+    assert manifest["pictures"][0]["height"] == 690
+    aimed = picture.replace("extend", "focus: 0.5 0.2, extend")
+    assert (
+        "background-position:50% 20%" in compiled(work(tmp_path / "b", hero(aimed, "    layout: over\n")))[0]
+    )
+    plain = hero("{file: sky.png, alt: A sky}", "    layout: over\n")
+    assert "padding-top:75%" not in compiled(work(tmp_path / "c", plain))[0]
+
+
+def cut_out(width: int, height: int) -> bytes:
+    image = Image.new("RGBA", (width, height))
+    image.paste("#803010", (width // 8, height // 8, width - width // 8, height - height // 8))
+    return png(image)
+
+
+@pytest.mark.parametrize(
+    ("size", "choice", "shown"),
+    [((700, 1000), "", (300, 300)), ((1000, 700), "", (300, 210)), ((700, 1000), "shape: wide", (300, 240))],
+)
+def test_a_tall_cut_out_is_shown_whole_in_its_square(
+    size: tuple[int, int], choice: str, shown: tuple[int, int], tmp_path: Path
+) -> None:
+    stack = f"  - block: product-stack\n    products: [{{sku: K-101, {choice}}}]\n"
+    products = "sku,name,price,was,picture,alt,link\nK-101,Tarn,45,,can.png,A can,/a\n"
+    root = work(tmp_path, stack, **{"brands/orrowby/products.csv": products})
+    (root / "brands/orrowby/pictures/can.png").write_bytes(cut_out(*size))
+    _html, pictures, manifest = compiled(root)
+    (told,) = manifest["pictures"]
+    assert (told["width"], told["height"]) == shown
+    ((_name, image),) = pictures.items()
+    assert image.convert("RGBA").getpixel((0, 0))[3] == 0
+    _left, top, _right, bottom = image.convert("RGBA").getchannel("A").getbbox()
+    if size[1] > size[0] and not choice:  # three quarters of its height is the thing, as in the file
+        assert (bottom - top) / image.height == pytest.approx(0.75, abs=0.02)
 
 
 def test_products_stand_alike_on_the_tile(tmp_path: Path) -> None:

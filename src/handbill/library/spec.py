@@ -85,7 +85,9 @@ class FieldSpec(Model):
         None, description="The colour role that a tinted picture takes: accent, unless it says otherwise."
     )
     fit: str | dict[str, Any] | None = Field(
-        None, description="How a picture comes into its shape where the author does not say: cover, trim."
+        None,
+        description="How a picture comes into its shape where the author does not say: cover, trim; "
+        "square puts a cut-out that is taller than wide whole into a square.",
     )
     on: str | dict[str, Any] | None = Field(None, description="The colour role that lies behind a picture.")
     under_copy: UnderCopy | None = Field(None, description="For a picture that copy stands on.")

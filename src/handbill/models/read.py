@@ -126,8 +126,10 @@ def picture(value: Any) -> Any:
     if isinstance(value, str):
         return {"file": value}
     frames = value.get("frames") if isinstance(value, dict) else None
-    if not isinstance(frames, list | tuple) or not frames or "file" in value:
+    if not isinstance(frames, list | tuple) or not frames:
         return value
+    if "file" in value:
+        raise wrong("there are both file and frames", "frames in place of file")
     first = str(value.get("first", 1))
     number = int(first) if first.isdecimal() else 1
     frame = frames[number - 1] if 0 < number <= len(frames) else frames[0]
@@ -145,6 +147,8 @@ def growth(value: Any) -> Any:
     """px, or the shape the whole is to have."""
     if isinstance(value, str) and (_PX.fullmatch(value.strip()) or _SHAPE.fullmatch(value.strip())):
         return value.strip()
+    if isinstance(value, str) and value.strip().isdecimal():
+        raise wrong(f"{show(value)} px is more than a picture can grow", "9999 px at most")
     raise wrong(f"{show(value)} is neither px nor a shape", "px such as 180, or a shape such as '4:5'")
 
 

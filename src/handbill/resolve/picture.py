@@ -128,6 +128,7 @@ def planned(
     out = wishes.outcome(value.file, dark=False, tint=light)
     more: dict[str, Any] = {
         "position": f"{across * 100:g}% {down * 100:g}%",  # of a picture that fills its cell
+        **_below_copy(out.plan, slot, across, value.focus is not None),
         "ink": out.ink,
         "own_ground": out.ground,
         "radius": value.corners.radius if value.corners and not value.corners.drawn else None,
@@ -151,6 +152,19 @@ def planned(
     if dark is not None and twin is not None:
         more["dark"] = fields(dark, alt, link, radius=more["radius"], **narrow(twin, True, night))
     return fields(out.plan, alt, link, **more, **narrow(value.file, False, light))
+
+
+def _below_copy(plan: Plan, slot: Slot, across: float, aimed: bool) -> dict[str, Any]:
+    """Of a picture that was extended upwards for copy: the room that copy leaves it, as a share of its width
+    and in px, so that all of the picture itself shows below; unless `aimed` elsewhere, it is held there."""
+    if slot.area in (None, OVERLAP) or plan.inner is None or plan.asked is None or plan.asked.extend is None:
+        return {}
+    above = round(plan.inner[1] / plan.whole[1] * plan.height)
+    if not above:
+        return {}
+    free = plan.height - above
+    held = {} if aimed else {"position": f"{across * 100:g}% 100%"}
+    return {"free": f"{free / plan.width * 100:.4g}%", "free_px": free, **held}
 
 
 def _parted(pictures: Pictures, whole: Plan, overlap: int, lower: int) -> tuple[Plan, Plan] | None:

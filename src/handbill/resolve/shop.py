@@ -36,7 +36,7 @@ BASE, CID, RELATIVE = "base", "cid", "relative"
 FIELDS = 400  # kept at a time
 # what a picture may have besides, as templates ask for it
 NOTHING_MORE: dict[str, Any] = dict.fromkeys(
-    ("dark", "over", "under", "phone", "radius", "ink", "own_ground")
+    ("dark", "over", "under", "phone", "radius", "ink", "own_ground", "free", "free_px")
 )
 _ENDINGS = (".png", ".jpg", ".jpeg", ".gif", ".webp", ".bmp", ".tif", ".tiff", ".avif")
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from handbill.models.picture import PhoneIn, PictureIn
     from handbill.resolve.section import SectionResolver, Way
 
-AUTO, NONE = "auto", "none"
+AUTO, NONE, SQUARE = "auto", "none", "square"
 INKS = {"light": "ink-light", "dark": "ink-dark"}  # colour roles
 DARK = 0.18  # relative luminance below which a ground is dark: white on it contrasts more than black
 SEEN = 3.0  # OKLab difference times 100 from which a strip's upper edge is seen as a line (by eye)
@@ -196,11 +196,11 @@ class Wishes:
         assert value.frames
         if value.format not in (AUTO, "gif"):
             raise Fault(f"what moves is a GIF, not {value.format.upper()}", expected="format: gif, or auto")
-        if slot.area or value.shade is not None:
+        if slot.area:
             raise Fault("copy stands on this picture: it cannot move", expected="a still picture")
-        if tint or value.extend is not None or self.fit(dark) is not None:
+        if tint or value.extend is not None or value.shade is not None or self.fit(dark) is not None:
             expected = "crop, border, corners, density and phone"
-            raise Fault("what moves is neither extended, fitted nor tinted", expected=expected)
+            raise Fault("what moves is neither extended, fitted, shaded nor tinted", expected=expected)
         if value.corners is not None and value.corners.drawn and value.corners.on == NONE:
             raise Fault("corners of a moving picture cannot be transparent", expected="corners: {on: ground}")
         first = (value.first or 1) - 1
@@ -248,11 +248,21 @@ class Wishes:
         how = said.how if said is not None else self.slot.fit
         if how in (None, "cover"):
             return None
+        if how == SQUARE:
+            return self.squared(dark)
         colour = said.colour if said is not None else "tile"
         shape = shape_of(said.shape) if said is not None and said.shape else None
         opaque = self.value.format == "jpeg" and colour == NONE
         ground = self.behind(dark) if opaque else None
         return Fit(str(how), ground if colour == NONE else self.colour(colour, dark, "fit"), shape)
+
+    def squared(self, dark: bool) -> Fit | None:
+        """A cut-out that is taller than wide goes whole into a square: there is no ground to be cut off."""
+        source = self.pictures.source(self.value.file)
+        if not source.alpha or source.animated or self.value.frames or self.value.crop or self.value.extend:
+            return None
+        ground = self.behind(dark) if self.value.format == "jpeg" else None
+        return Fit("contain", ground, (1, 1)) if source.height > source.width else None
 
     def border(self, dark: bool) -> Border | None:
         said = self.value.border
