@@ -6,13 +6,13 @@ Everything wrong in the user's files is raised at once, as a MistakesError; noth
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 from handbill.base.cache import Cache
-from handbill.base.errors import HandbillError, Mistake, MistakesError, Place
+from handbill.base.errors import HandbillError, Mistake, MistakesError, Place, nearest
 from handbill.base.files import MARK, find_root
 from handbill.base.frozen import dataclass
 from handbill.batch.how import How
@@ -49,9 +49,16 @@ class Workspace:
         progress: Callable[[int, int], None] | None = None,
     ) -> CompiledCampaign:
         """As `handbill.compile`, for a campaign by its name or its path."""
-        path = next((one for one in self.campaigns if one.stem == str(campaign)), Path(campaign))
+        path = next((one for one in self.campaigns if one.stem == str(campaign)), self.root / campaign)
+        if not path.exists() and Path(campaign).parent == Path():
+            names = [one.stem for one in self.campaigns]
+            expected, near = (
+                f"one of {', '.join(names)}" if names else "a path",
+                nearest(str(campaign), names),
+            )
+            raise MistakesError([Mistake(Place(str(campaign)), "", "no such campaign", expected, near)])
         return compile(
-            path if path.is_absolute() else self.root / path, out=out, brand=brand, pictures=pictures,
+            path, out=out, brand=brand, pictures=pictures,
             variants=variants, jobs=jobs, executor=executor, progress=progress,
         )  # fmt: skip
 
@@ -90,8 +97,12 @@ def compile(
     """
     path = Path(os.path.abspath(campaign))
     root = find_root(path)
+    wrong = [*_asked(pictures, variants, jobs)]
     if not path.is_file():
-        raise MistakesError([Mistake(Place(str(campaign)), "", "no such file")])
+        near = nearest(path.name, sorted(one.name for one in path.parent.glob("*.yaml")))
+        wrong.append(Mistake(Place(str(campaign)), "", "no such file", nearest=near))
+    if wrong:
+        raise MistakesError(wrong)
     if root is None:
         expected = f"{MARK} in a folder above the file"
         raise MistakesError([Mistake(Place(str(campaign)), "", "not in a workspace", expected)])
@@ -106,3 +117,16 @@ def compile(
     result = compile_campaign(Loader(root, cache), path, folder, how, stamp=last.inputs, step=progress)
     last.keep(result)
     return result
+
+
+def _asked(pictures: str, variants: Iterable[str], jobs: int) -> Iterator[Mistake]:
+    """What cannot be meant by these arguments; a type checker may not have looked at them."""
+    ways = get_args(Pictures)
+    if pictures not in ways:
+        expected, near = f"one of {', '.join(ways)}", nearest(str(pictures), ways)
+        yield Mistake(Place("pictures="), "", f"{pictures!r} is not a choice", expected, near)
+    if isinstance(variants, str):
+        expected = f"several of them, such as variants=[{variants!r}]"
+        yield Mistake(Place("variants="), "", "one text is no collection of ids", expected)
+    if jobs < 1:
+        yield Mistake(Place("jobs="), "", f"{jobs} processes", "1 or more")
