@@ -24,10 +24,10 @@ from handbill.preflight.contract import ERROR, NOTE, WARNING, Finding, Hit, Rule
 from handbill.preflight.part import Part
 from handbill.preflight.places import located
 from handbill.preflight.registry import DuplicateRuleError, collect, every, pick
-from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Seen, run
+from handbill.preflight.runner import FAILED, UNREAD, UNUSED, Outcome, Seen, run
 from handbill.preflight.settings import Settings, settings
 from handbill.preflight.specimen import Missing, Specimen
-from handbill.report.model import ADVICE, Gathered, Letter, letter, merged
+from handbill.report.model import ADVICE, Gathered, Letter, in_order, letter, merged
 from handbill.report.pages import page
 from handbill.report.people import quoted, told
 from handbill.report.readings import read
@@ -136,6 +136,18 @@ def test_one_finding_in_several_variants_is_told_once() -> None:
     one = Finding("a", NOTE, place, "top", "said", variants=("main",))
     made = merged([one, replace(one, variants=("arm=quiet",)), replace(one, message="other")])
     assert [found.variants for found in made] == [("main", "arm=quiet"), ("main",)]
+
+
+def test_findings_stand_in_the_order_of_the_mail() -> None:
+    """A section that a later variant adds follows the one that it follows there; the whole mail is first."""
+    order = in_order([["top", "shelf", "foot"], ["top", "added", "foot"], ["first", "foot"]])
+    assert order == ("first", "top", "added", "shelf", "foot")
+    place = Place(SALE, 3, 1)
+    met = [Finding("a", NOTE, place, name, name, variants=("main",)) for name in ("foot", "top", "", "shelf")]
+    made = letter(SALE, "sale", "Sale", [Outcome(tuple(met), (), (), 1)], ["main"], order, Gathered())
+    assert [one.section for one in made.findings] == ["", "top", "shelf", "foot"]
+    rows = [line for line in told([made], lambda _place: None) if line in {"top", "shelf", "foot"}]
+    assert rows == ["top", "shelf", "foot"]
 
 
 # -- lines

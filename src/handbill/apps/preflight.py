@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
+from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.kept import Kept
 from handbill.base.source import Doc
 from handbill.loader import MARK, Loader
@@ -21,11 +21,9 @@ from handbill.preflight.settings import settings
 from handbill.preflight.specimen import Specimen
 from handbill.render.render import Piece, Renderer, assemble, pieces
 from handbill.report.measured import measured
-from handbill.report.model import Gathered, Letter, letter
+from handbill.report.model import Gathered, Letter, in_order, letter
 from handbill.report.readings import boxes, read
 from handbill.write.coded import MOST
-
-MOST_NAMED = 12  # variants that a message lists
 
 
 class Examiner:
@@ -48,6 +46,7 @@ class Examiner:
         outcomes: list[Outcome] = []
         variants: list[str] = []
         gathered = Gathered()
+        stacks: list[list[str]] = []
         first: Specimen | None = None
         for specimen in self.specimens(doc, brand, variant):
             chosen, wrong = settings(specimen.mail, self.known)
@@ -56,6 +55,7 @@ class Examiner:
             _ = specimen.history  # mistakes in it are the shop's, and no rule has failed
             outcomes.append(run(specimen, self.rules, chosen, self.pseudo, self.seen))
             variants.append(specimen.variant)
+            stacks.append([part.id for part in specimen.parts])
             gathered.add(specimen.variant, read(specimen), measured(specimen))
             if specimen.others is not None and specimen.others.has("layout"):
                 name = f"{specimen.variant} for other recipients"
@@ -63,22 +63,14 @@ class Examiner:
             first = first or specimen
         assert first is not None  # a campaign has one variant at least
         mail = first.mail
-        sections = dict.fromkeys(part.id for part in first.parts)
         return letter(
-            doc.name, mail.campaign.campaign, first.subject, outcomes, variants, tuple(sections), gathered
+            doc.name, mail.campaign.campaign, first.subject, outcomes, variants, in_order(stacks), gathered
         )
 
     def specimens(self, doc: Doc, brand: str | None, variant: str | None) -> Iterator[Specimen]:
         """Every variant that is asked for, made as compile makes it. Raises MistakesError."""
         desk = Desk(self.loader, doc, brand=brand)
-        numbers = [number for number in range(len(desk)) if variant in (None, desk.id(number))]
-        if not numbers:
-            ids = [desk.id(number) for number in range(min(len(desk), MOST_NAMED))]
-            expected = "one of " + ", ".join(ids) + (" …" if len(desk) > MOST_NAMED else "")
-            wrong = Mistake(
-                Place("--variant"), "", f"no variant {variant}", expected, nearest(str(variant), ids)
-            )
-            raise MistakesError([wrong])
+        numbers = range(len(desk)) if variant is None else desk.numbers([variant])
         workspace = self.loader.read(self.loader.root / MARK).root
         kept: Kept[Piece] = Kept(MOST)
         renderers: dict[str, Renderer] = {}

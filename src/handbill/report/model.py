@@ -50,7 +50,7 @@ class Measured:
 @dataclass(frozen=True, slots=True)
 class Letter:
     """One campaign's report. `file` as the user's shell names it; `variants` are all that were looked at,
-    `sections` the ids of the stack in the order of the mail.
+    `sections` the ids of all their sections in the order of the mail.
     """
 
     file: str
@@ -112,7 +112,7 @@ def counted(findings: Iterable[Finding]) -> dict[Severity, int]:
 
 
 def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Each finding once, with all its variants; by section in the order met, then by place."""
+    """Each finding once, with all its variants, in the order met."""
     found: dict[tuple[object, ...], Finding] = {}
     for one in findings:
         before = found.get(one.key)
@@ -122,19 +122,33 @@ def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(found.values())
 
 
+def in_order(mails: Iterable[Sequence[str]]) -> tuple[str, ...]:
+    """The sections of several mails: one that those before lack follows the one that it follows there."""
+    order: list[str] = []
+    for sections in mails:
+        at = 0
+        for section in sections:
+            if section not in order:
+                order.insert(at, section)
+            at = order.index(section) + 1
+    return tuple(order)
+
+
 def letter(
     file: str, campaign: str, subject: str, outcomes: Sequence[Outcome], variants: Sequence[str],
     sections: Sequence[str], gathered: Gathered,
 ) -> Letter:  # fmt: skip
-    """One campaign's outcomes as a report."""
+    """One campaign's outcomes as a report, what is found by section in the order of the mail."""
     silenced: dict[tuple[object, ...], tuple[Finding, Silence]] = {}
     for outcome in outcomes:
         for one, by in outcome.silenced:
             silenced.setdefault(one.key, (one, by))
+    found = merged(one for each in outcomes for one in each.findings)
+    order = {section: at for at, section in enumerate(("", *sections))}
     not_run = tuple(dict.fromkeys(one for outcome in outcomes for one in outcome.not_run))
     return Letter(
         file=file, campaign=campaign, subject=subject, variants=tuple(variants), sections=tuple(sections),
-        findings=merged(one for each in outcomes for one in each.findings),
+        findings=tuple(sorted(found, key=lambda one: order.get(one.section, len(order)))),
         silenced=tuple(silenced.values()), not_run=not_run,
         rules=max((one.rules for one in outcomes), default=0), readings=gathered.readings,
         varied=gathered.varied, measured=gathered.measured,
