@@ -177,7 +177,7 @@ case(
 case(
     "time zone",
     brand("Europe/Dublin", "Europe/Dubin"),
-    f"{B}:7:11: timezone: no time zone Europe/Dubin; expected *",
+    f"{B}:7:11: timezone: no time zone Europe/Dubin; expected *; nearest: Europe/Dublin",
 )
 case(
     "brand in the wrong folder",

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.conftest import Shop
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
@@ -232,9 +233,9 @@ def test_json_gives_what_csv_gives(tmp_path: Path) -> None:
             "products.csv:2:16: row 2: 5 cells; expected 4 as in the header;"
             " a cell that holds , stands in quotes",
         ),
-        (" ,Tarn,45,/t", "products.csv:2:1: row 2, sku: there is no text; expected text"),
-        ("K-1, ,45,/t", "products.csv:2:5: row 2, name: there is no text; expected text"),
-        ("K-1,Tarn,,/t", "products.csv:2:10: row 2, price: there is no text; expected text"),
+        (" ,Tarn,45,/t", "products.csv:2:1: row 2, sku: sku is empty"),
+        ("K-1, ,45,/t", "products.csv:2:5: row 2, name: name is empty"),
+        ("K-1,Tarn,,/t", "products.csv:2:10: row 2, price: price is empty"),
         (
             'K-1,"Ta\nrn",4x,/t',
             'products.csv:3:5: row 2, price: "4x" is not a price; expected a price such as 12.90',
@@ -510,3 +511,18 @@ def test_rows_and_models_name_the_same_fields() -> None:
         own = {"place": "place_of_person"} if model is Review else {}
         assert [own.get(name, name) for name in fields] == [name for name in row.__slots__ if name != "place"]
         assert model.model_json_schema()["required"]
+
+
+def test_a_row_is_told_where_it_stands_and_for_itself_alone(shop: Shop) -> None:
+    """A wrong picture is the shop's mistake; what the mail then lacks is none of the campaign's."""
+    path = shop.campaign(
+        "  - {block: product-stack, products: [L-100]}\n", "subject: '${offer.best_percent} off'\n"
+    )
+    shop.change("brands/pellow/products.csv", "wren.png", "wrn.png")
+    assert shop.mistakes(path) == [
+        "brands/pellow/products.csv:2:1: product L-100, picture: no picture wrn.png "
+        "in brands/pellow/pictures; nearest: wren.png"
+    ]
+    shop.change("brands/pellow/products.csv", "40,80", "much,80")
+    (line,) = shop.mistakes(path)
+    assert line.startswith("brands/pellow/products.csv:2:17: row 2, price: ")

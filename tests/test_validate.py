@@ -68,7 +68,7 @@ def test_fields_may_be_named_as_pydantic_names_its_own() -> None:
         ("{items: [K-1]}", "1:1: stack[0] jotting, copy: copy is missing"),
         ("{copy: a, items: K-1, field_json: x}", "1:23: stack[0] jotting, field_json: unknown field field_json; expected one of"),
         ("{copy: [a], items: K-1}", "1:8: stack[0] jotting, copy: a list where text is expected"),
-        ("{copy: '', items: K-1}", "1:8: stack[0] jotting, copy: there is no text; expected text"),
+        ("{copy: '', items: K-1}", "1:8: stack[0] jotting, copy: copy is empty"),
         ("{copy: a, items: [{sku: K-1, nte: x}]}", "1:30: stack[0] jotting, items[0].nte: unknown field nte; expected one of sku, tone, note, side; nearest: note"),
         ("{copy: a, items: [{note: x}]}", "1:19: stack[0] jotting, items[0].sku: sku is missing"),
         ("{copy: a, items: [{sku: K, side: c}]}", "1:34: stack[0] jotting, items[0].side: 'c' is not a choice; expected one of a, b"),

@@ -174,6 +174,34 @@ def test_an_unknown_variant(shop: Shop) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [
+        ("arm=quite", "arm=quiet,language=en-IE"),
+        ("language=deDE", "arm=control,language=de-DE"),
+        ("pres", "press"),
+    ],
+)
+def test_a_variant_that_names_few_of_its_axes(shop: Shop, name: str, near: str) -> None:
+    with pytest.raises(MistakesError) as caught:
+        shop.compile(campaign(shop), variants=(name,))
+    (line,) = map(str, caught.value.mistakes)
+    assert line.endswith(f"nearest: {near}")
+
+
+def test_a_patch_that_spoils_the_whole_mail_is_told_at_its_line(shop: Shop) -> None:
+    """Any two values may meet in a mail: the patch that is at fault alone is told, once for all of them."""
+    axes = "  axes:\n    arm:\n      a: {}\n      b: {drop: [footer-nav]}\n    tone: {x: {}, y: {set: {top.copy: Z.}}}\n"
+    (line,) = shop.mistakes(campaign(shop, f"variants:\n{axes}", ""))
+    at = (
+        campaign(shop, f"variants:\n{axes}", "").read_text("utf-8").splitlines().index(axes.splitlines()[3])
+        + 1
+    )
+    assert line.startswith(
+        f"campaigns/spring.yaml:{at}:7: variants, axes, arm, b: with arm=b, no link of this mail"
+    )
+
+
 def test_variants_with_mistakes_do_not_hide_the_others(shop: Shop) -> None:
     done = run("variants", "list", campaign(shop, german=GERMAN.replace("    mail: {subject: Leise}\n", "")))
     assert done.exit_code == 2

@@ -142,12 +142,17 @@ class Desk:
 
         Raises MistakesError with everything wrong in it.
         """
+        return self.mail_of(self.plan.baseline if number is None else self.plan[number])
+
+    def mail_of(self, variant: Variant) -> Mail:
+        """As `mail`, for a variant that need not be one of the campaign's."""
         loader, cache, mistakes = self.loader, self.loader.cache, Mistakes(self.wrong)
-        variant = self.plan.baseline if number is None else self.plan[number]
         house = mistakes.also(self._house(variant))
         if house is None:  # without a brand no block is in sight; the campaign's own fields can still be read
             bare = Expanded(self.doc, without(self.doc.root, "stack", "variants"), ())
-            raise MistakesError([*mistakes, *validate_head(bare)[1]])
+            said = {(one.place, one.message) for one in mistakes}
+            rest = [one for one in validate_head(bare)[1] if (one.place, one.message) not in said]
+            raise MistakesError([*mistakes, *rest])
         mistakes.extend(house.wrong)
         known, expanded = house.known, mistakes.also(self._expanded(house, variant))
         head = expanded.head
@@ -180,7 +185,9 @@ class Desk:
         listed = tuple(tuple(row.sku for row in some) for some in reach)
         offer, about = child(head, "offer") or head, (parts.files.digest, tag, listed)
         context = mistakes.at(offer, "offer", lambda: self._contexts.of(
-            campaign, lambda: make_context(campaign, parts.brand, locale, reach), *about
+            campaign,
+            lambda: make_context(campaign, parts.brand, locale, reach, unread="product" in stock.unread),
+            *about,
         ))  # fmt: skip
         if context is None:
             raise MistakesError(mistakes)

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from handbill.apps.differ import Part, Side, differences, side, summary
-from handbill.base.errors import Mistake, MistakesError, Place, nearest
+from handbill.base.errors import Fault, Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass
 from handbill.pipeline import Desk
-
-MOST_SHOWN = 12  # ids in a message
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +25,10 @@ class Listed:
 
 def number_of(desk: Desk, name: str) -> int:
     """Which mail is called `name`. Raises MistakesError with the nearest."""
-    ids = [desk.id(number) for number in range(len(desk))]
-    if name not in ids:
-        few = len(ids) <= MOST_SHOWN
-        expected = "one of " + "; ".join(ids) if few else "an id that handbill variants list shows"
-        raise MistakesError([
-            Mistake(Place(desk.doc.name), "", f"no variant {name}", expected, nearest(name, ids))
-        ])  # fmt: skip
-    return ids.index(name)
+    try:
+        return desk.number(name)
+    except Fault as fault:
+        raise MistakesError([fault.at(Place(desk.doc.name))]) from None
 
 
 def listed(desk: Desk) -> Iterator[Listed]:

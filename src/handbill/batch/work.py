@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from handbill.base.cache import Cache
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.batch.blame import Blame
 from handbill.loader import Loader
 from handbill.pictures.produce import produced
 from handbill.pipeline import Desk, campaign_file
@@ -103,13 +104,17 @@ class Bench:
 
     def __init__(self, desk: Desk, sink: Sink, out: str, strict: bool = False) -> None:
         self.desk, self.sink, self.out, self.strict = desk, sink, out, strict
+        self.blame = Blame(desk)
         self.put_by: set[str] = set()
 
     def make(self, number: int) -> Row:
         """One variant. Raises MistakesError."""
         desk = self.desk
         name, mail = desk.id(number), desk.mail(number)
-        built = desk.render(mail, name)
+        try:
+            built = desk.render(mail, name)
+        except MistakesError as error:
+            raise MistakesError(self.blame.told(number, error.mistakes)) from None
         findings = desk.findings(mail)
         if self.strict and any(one.stops for one in findings):
             raise MistakesError(_mistake(one) for one in findings if one.stops)

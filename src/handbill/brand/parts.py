@@ -9,7 +9,7 @@ import pickle
 from typing import TYPE_CHECKING
 
 from handbill.base.cache import seal, unseal
-from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.errors import Fault, Mistake, MistakesError, Place, nearest
 from handbill.base.frozen import dataclass
 from handbill.base.source import child, find, key_place, place
 from handbill.base.urls import base_url
@@ -77,7 +77,7 @@ def _validated(files: BrandFiles) -> tuple[Brand, HouseStyle]:
 
 
 def _addresses(brand: Brand, files: BrandFiles) -> list[Mistake]:
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
     from handbill.base.money import minor_units
 
@@ -96,7 +96,9 @@ def _addresses(brand: Brand, files: BrandFiles) -> list[Mistake]:
         ZoneInfo(brand.timezone)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         where = place(child(root, "timezone") or root)
-        wrong.append(
-            Mistake(where, "timezone", f"no time zone {brand.timezone}", "an IANA name such as Europe/Dublin")
+        message, near = (
+            f"no time zone {brand.timezone}",
+            nearest(brand.timezone, sorted(available_timezones())),
         )
+        wrong.append(Mistake(where, "timezone", message, "an IANA name such as Europe/Dublin", near))
     return wrong

@@ -15,6 +15,7 @@ from handbill.base.errors import Mistake, MistakesError, Place
 from handbill.base.frozen import dataclass, field
 
 DELIMITERS = (",", ";", "\t")
+ZIP = b"PK\x03\x04"  # how .xlsx and .ods begin, which are ZIP files
 NOT_UTF_8 = "not UTF-8"
 
 _QUOTED = re.compile(r'"([^"]*+(?:""[^"]*+)*+)"')
@@ -49,6 +50,9 @@ class Sheet:
 
 def decode(raw: bytes, label: str) -> str:
     """The text of a UTF-8 file, with `\\n` for every line break; raises MistakesError."""
+    if raw.startswith(ZIP):
+        message, expected = "a spreadsheet's own kind of file", "its sheet saved as CSV, in UTF-8"
+        raise MistakesError([Mistake(Place(label), "", message, expected)])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

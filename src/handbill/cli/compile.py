@@ -18,7 +18,7 @@ from handbill.base.frozen import dataclass, field
 from handbill.batch.how import How
 from handbill.batch.result import CompiledCampaign
 from handbill.batch.seen import Last
-from handbill.cli.options import OneOf, brand_option, root_of, shown, shown_place, unusable
+from handbill.cli.options import Number, OneOf, brand_option, root_of, shown, shown_place, unusable
 from handbill.cli.progress import Progress
 from handbill.cli.table import data, open_hosting, table
 
@@ -86,7 +86,7 @@ class Outcome:
 )
 @click.option(
     "--jobs",
-    type=click.IntRange(1, 256),
+    type=Number(1, 256),
     default=1,
     show_default=True,
     metavar="N",

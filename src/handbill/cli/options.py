@@ -21,6 +21,17 @@ F = TypeVar("F", bound=Callable[..., Any])
 SHELL_NAMES = ("-", "<")  # places that are no files: --brand, <built-in>
 
 
+class Number(click.IntRange):
+    """A whole number within bounds, and an error in words for any other."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            expected = f"a whole number from {self.min} to {self.max}"
+            self.fail(f"{value} is not a choice; expected {expected}", param, ctx)
+
+
 class OneOf(click.Choice[str]):
     """A choice whose error names the nearest spelling."""
 
@@ -72,14 +83,7 @@ def must_open(folder: Path | None) -> Loader:
 def open_file(file: Path) -> tuple[Loader, Path]:
     """The workspace around a campaign's file, and the file's whole path. Raises MistakesError."""
     path = Path(os.path.abspath(file))
-    message, expected = "", f"{MARK} in a folder above the file"
-    if not path.is_file():
-        message = "a folder, not a campaign" if path.is_dir() else "no such file"
-        expected = "a file such as campaigns/NAME.yaml"
-    root = find_root(path)
-    if message or root is None:
-        raise MistakesError([Mistake(Place(str(file)), "", message or "not in a workspace", expected)])
-    return load(root), path
+    return load(root_of(file, path)), path
 
 
 def load(root: Path) -> Loader:
@@ -109,22 +113,30 @@ def shown_place(place: Place, root: Path) -> Place:
     return Place(os.path.relpath(root / place.file), place.line, place.column)
 
 
+def beside(path: Path) -> str:
+    """The campaign nearest in spelling in the folder where `path` would be, or nothing."""
+    return nearest(path.name, sorted(one.name for one in path.parent.glob("*.yaml")))
+
+
 def root_of(file: Path, path: Path) -> Path:
     """The workspace around the campaign at `path`, called `file`. Raises MistakesError when there is none."""
     place = Place(str(file))
     if path.is_dir():
         raise unusable(place, "a folder, not a campaign", "a file such as campaigns/NAME.yaml")
     if not path.exists():
-        raise unusable(place, "no such file")
+        raise unusable(place, "no such file", near=beside(path))
     root = find_root(path)
     if root is None:
         raise unusable(place, "not in a workspace", f"{MARK} in a folder above the file")
+    whose = "the workspace" if path == root / MARK else "a shop" if path.name == "brand.yaml" else ""
+    if whose:
+        raise unusable(place, f"{whose}'s own file, not a campaign", "a file such as campaigns/NAME.yaml")
     return root
 
 
-def unusable(place: Place, message: str, expected: str = "") -> MistakesError:
+def unusable(place: Place, message: str, expected: str = "", near: str = "") -> MistakesError:
     """One mistake about a file or folder as a whole."""
-    return MistakesError([Mistake(place, "", message, expected)])
+    return MistakesError([Mistake(place, "", message, expected, near)])
 
 
 def terminal_width() -> int:

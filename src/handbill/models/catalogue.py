@@ -16,7 +16,10 @@ from handbill.colour.words import named, near
 from handbill.models.common import Model, wrong
 from handbill.models.read import colour as read_colour
 
-_SWATCHES = "name:#rrggbb, a named colour, or name:shot, parted by semicolons"
+_SWATCHES = (
+    "name:#rrggbb, a named colour, or name:shot, parted by semicolons; "
+    "a name of the shop's own stands under swatches: in brand.yaml"
+)
 #: What shops' files say for none and for some, in any case of letters (common practice).
 GONE = frozenset(("sold out", "out of stock", "none", "no", "false", "ausverkauft", "vergriffen", "nein"))
 THERE = frozenset(("in stock", "available", "yes", "true", "lieferbar", "verfügbar", "auf lager", "ja"))

@@ -192,8 +192,8 @@ _WORDED: Mapping[str, Worded] = {
     "missing": lambda _value, _context, name: (f"{name} is missing", ""),
     "union_tag_not_found": lambda _value, _context, _name: ("kind is missing", "such as kind: markdown"),
     "string_type": _instead("text"),
-    "string_too_short": lambda value, context, _name: (
-        ("there is no text", "text")
+    "string_too_short": lambda value, context, name: (
+        (f"{'this' if name.isdigit() else name or 'this'} is empty", "")
         if not value
         else (f"{len(value)} characters", f"{context.get('min_length')} or more")
     ),

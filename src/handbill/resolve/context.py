@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, time
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Protocol
 from urllib.parse import urljoin
 
@@ -139,9 +140,11 @@ def _day(value: Any) -> Any:
 
 
 def make_context(
-    campaign: Campaign, brand: Brand, locale: Locale, audiences: Sequence[Sequence[Product]]
-) -> Context:
-    """The context of a mail; `audiences` are the products that each kind of recipient is shown.
+    campaign: Campaign, brand: Brand, locale: Locale, audiences: Sequence[Sequence[Product]],
+    *, unread: bool = False,
+) -> Context:  # fmt: skip
+    """The context of a mail; `audiences` are the products that each kind of recipient is shown. Where they
+    are `unread`, for mistakes in their file, claims have any value: that they lack one would say nothing.
 
     Raises Fault where an offer's claim cannot be made.
     """
@@ -153,7 +156,7 @@ def make_context(
         "brand.name": Fact("text", brand.name, brand.name),
         "brand.site": Fact("url", brand.site, brand.site),
         "brand.postal_address": Fact("text", brand.postal_address, brand.postal_address),
-        **_claims(context, audiences),
+        **(_unread(context, brand.currency) if unread else _claims(context, audiences)),
         **_offer_facts(context, campaign, brand),
     }
     return Context(locale, brand.whole_amounts, facts, context.formats)
@@ -181,6 +184,17 @@ def _claims(context: Context, audiences: Sequence[Sequence[Product]]) -> dict[st
         "offer.best_saving": _money(context, saving[1] if saving else None, saving_lacks),
         "offer.lowest_price": _money(context, from_price, lacking.format("product") if lowest else ""),
         "offer.count": Fact("number", count, context.locale.number(count)),
+    }
+
+
+def _unread(context: Context, currency: str) -> dict[str, Fact]:
+    """What stands in for claims of products that nobody can read; such a mail is never made."""
+    one = _money(context, Money(Decimal(1), currency))
+    return {
+        "offer.best_percent": Fact("percent", 1, context.percent(1)),
+        "offer.best_saving": one,
+        "offer.lowest_price": one,
+        "offer.count": Fact("number", 1, context.locale.number(1)),
     }
 
 

@@ -158,6 +158,9 @@ def _row_picture(
     """A product's own picture, linked to it; its alt text is the row's, else the product's name."""
     if not row.picture:
         return None
+    named = f"product {row.sku}, picture"
+    if not in_row(at, row, named, lambda: bool(at.shop.pictures.source(row.picture)), False):
+        return None
     written = _picture(row.picture, row.alt or row.name)
     alt = at.said(row.alt or row.name, way)
     return at.attempt(way, lambda: planned(at, written, spec, chosen, alt, link, way, tone), None)

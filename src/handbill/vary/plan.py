@@ -17,6 +17,7 @@ from handbill.base.source import Doc, Node, child, place, scalar
 
 MAIN = "main"  # the one variant of a campaign without axes
 MOST = 100_000  # variants before trimming: past that a campaign is a mistake or an attack
+MOST_SHOWN = 12  # ids in a message
 MOST_ID = 200  # characters of an id, which becomes a folder's name; file systems take 255 bytes
 LANGUAGE, BRAND = "language", "brand"
 NAMED = "variant"  # texts for a named variant are under `variant=NAME`, as if there were an axis of them
@@ -128,11 +129,26 @@ class Plan(Sequence[Variant]):
         """The number of the variant of an id. Raises Fault with the nearest one."""
         number = self.number(name)
         if number is None:
-            ids = [one.id for one, _n in zip(self, range(2_000), strict=False)]
-            few = len(self) <= 12
-            expected = "one of " + "; ".join(ids) if few else "an id of handbill variants list"
-            raise Fault(f"no variant {name}", expected=expected, nearest=nearest(name, ids))
+            few = [one.id for one in self] if len(self) <= MOST_SHOWN else []
+            expected = "one of " + "; ".join(few) if few else "an id that handbill variants list shows"
+            raise Fault(f"no variant {name}", expected=expected, nearest=self.near(name))
         return number
+
+    def near(self, name: str) -> str:
+        """The id that `name` may be meant for: axes that it does not name are as in the baseline."""
+        named = nearest(name, [one.name for one in self.named])
+        if named or not self.axes:
+            return named or nearest(name, [MAIN])
+        usual = {one.axis: one.label for one in self.baseline.values if one.axis}
+        found = {}
+        for axis in self.axes:
+            labels = [one.label for one in axis.values]
+            close = [nearest(part, labels) for part in name.split(",")]
+            found[axis.name] = next(filter(None, close), "")
+        if not any(found.values()):
+            return ""
+        meant = ",".join(found[axis.name] or usual.get(axis.name, "") for axis in self.axes)
+        return meant if self.number(meant) is not None else ""
 
     def number(self, name: str) -> int | None:
         """Where the variant of an id is, None where there is none."""
