@@ -67,6 +67,16 @@ def test_nothing_asked_shows_the_help() -> None:
             ["compile", "x", "--pictures", "bas"],
             "--pictures: 'bas' is not a choice; expected one of base, cid, relative; nearest: base",
         ),
+        (
+            ["compile", "x", "--jobs", "0"],
+            "handbill compile: --jobs: 0 is not a choice; expected a whole number from 1 to 256",
+        ),
+        (["compile", "demo/campaigns/winter-last-cal.yaml"], "no such file; nearest: winter-last-call.yaml"),
+        (
+            ["compile", "demo/handbill.yaml"],
+            "demo/handbill.yaml: the workspace's own file, not a campaign; "
+            "expected a file such as campaigns/NAME.yaml",
+        ),
         (["blocks", "lst"], "handbill blocks: no command lst; nearest: list"),
         (["schema", "brnd"], "handbill schema: no command brnd; nearest: brand"),
         (["schema", "campaign"], "handbill schema campaign: --brand is missing"),
@@ -95,7 +105,7 @@ def test_paths_that_cannot_be(
     file = shop.put("brands/notes.txt", "x")
     for arguments, expected in (
         ((shop.root / "campaigns",), "a folder, not a campaign; expected a file such as campaigns/NAME.yaml"),
-        (("campaigns/none.yaml",), "campaigns/none.yaml: no such file"),
+        (("campaigns/none.yaml",), "campaigns/none.yaml: no such file; nearest: spring.yaml"),
         ((stray,), "not in a workspace; expected handbill.yaml in a folder above the file"),
         ((good, "--out", file), "not a folder; expected a folder to write in"),
         ((good, "--out", file / "deep"), "cannot be written: Not a directory"),
@@ -257,3 +267,17 @@ def test_no_progress_in_a_pipe(capsys: pytest.CaptureFixture[str], monkeypatch: 
     with Progress(1, enabled=True):
         time.sleep(0.05)
     assert capsys.readouterr().err == ""
+
+
+def test_a_folder_that_another_campaign_of_the_name_made_is_not_written_over(shop: Any) -> None:
+    """Each file by itself: the second says whose the folder is, until the first is gone or renamed."""
+    first = shop.campaign(ONE)
+    assert run("compile", first, cwd=shop.root).returncode == 0
+    second = shop.put("campaigns/second.yaml", first.read_bytes())
+    done = run("compile", second, cwd=shop.root)
+    assert done.returncode == 2
+    assert done.stderr.startswith(
+        "campaigns/second.yaml:2:11: campaign: campaigns/spring.yaml is called spring too, and their folder"
+    )
+    first.unlink()
+    assert run("compile", second, cwd=shop.root).returncode == 0

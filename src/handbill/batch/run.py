@@ -10,7 +10,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from handbill.base.errors import Fault, Mistake, MistakesError, Place
+from handbill.base.files import inside
 from handbill.base.signals import uninterrupted
+from handbill.base.source import child, place, scalar
 from handbill.batch.how import How
 from handbill.batch.result import CompiledCampaign, CompiledVariant, Hosting
 from handbill.batch.spread import Outcome, spread
@@ -46,10 +48,11 @@ def compile_campaign(
     numbers = sorted(set(desk.numbers(how.variants))) if how.variants else range(len(desk))
     campaign = _named(desk, numbers, str(out))
     try:
-        store = Store(out, campaign)
+        store = Store(out, campaign, loader.name(path))
     except Fault as fault:
         raise MistakesError([fault.at(Place(str(out)))]) from None
     try:
+        _own_folder(loader, desk, store)
         job = job._replace(folder=str(store.folder))
         rows = spread(job, desk, store, numbers, how.jobs, how.executor)
         hosted: Open = {}
@@ -66,6 +69,24 @@ def compile_campaign(
     return CompiledCampaign(
         campaign, store.folder, made, changes.removed, changes.any, *limits, findings, hosting
     )
+
+
+def _own_folder(loader: Loader, desk: Desk, store: Store) -> None:
+    """Raises MistakesError where the folder holds what another file, still of this name, was made into."""
+    other, campaign = store.source_before, store.folder.name
+    try:
+        path = inside(loader.root, loader.root, other) if other not in ("", store.source) else None
+        if path is None or not path.is_file():
+            return
+        theirs = scalar(child(loader.read(path).root, "campaign"))
+    except Fault:
+        return
+    except MistakesError:  # it cannot be read just now, and is there all the same
+        theirs = campaign
+    if theirs == campaign:
+        named = child(desk.doc.root, "campaign") or desk.doc.root
+        message = f"{other} is called {campaign} too, and their folder holds its mails"
+        raise MistakesError([Mistake(place(named), "campaign", message, "another name")])
 
 
 def _hosting(root: Path, out: Path, hosted: Open) -> Iterator[Hosting]:

@@ -118,8 +118,8 @@ class Tray:
 class Store(Tray):
     """The folder of one campaign while a run writes it. Call `close` when done, whatever happened."""
 
-    def __init__(self, out: Path, campaign: str) -> None:
-        """Raises Fault when the folder cannot be used."""
+    def __init__(self, out: Path, campaign: str, source: str = "") -> None:
+        """`source` is the campaign's file, in its workspace. Raises Fault when the folder cannot be used."""
         folder = out / campaign
         with _Faults(out):
             self._fresh = [one for one in (out, folder, folder / PICTURES) if _real_folder(one)]
@@ -127,6 +127,7 @@ class Store(Tray):
             self._hold = hold(self.staging)
             self._left: list[Path] = []
             self.listed = self._read_listed()
+            self.source, self.source_before = source, _source(folder / MANIFEST)
 
     # -- in its place
 
@@ -150,7 +151,7 @@ class Store(Tray):
         stale = {name for one in self.listed.values() for name in one.pictures} - wanted
         manifest = self.staging / MANIFEST
         with open(manifest, "w", encoding="utf-8", newline="\n") as out:
-            out.writelines(json_lines(_manifest(self.folder.name, now)))
+            out.writelines(json_lines(_manifest(self.folder.name, self.source, now)))
             out.write("\n")
         same = _same(manifest, self.folder / MANIFEST)
         staged = [entry.name for entry in os.scandir(self.staging) if entry.name not in (MANIFEST, PICTURES)]
@@ -242,10 +243,12 @@ class _Faults:
             raise Fault(f"{message}: {error.strerror}") from None
 
 
-def _manifest(campaign: str, variants: Iterable[Listed]) -> Iterator[tuple[str, Any]]:
+def _manifest(campaign: str, source: str, variants: Iterable[Listed]) -> Iterator[tuple[str, Any]]:
     yield "handbill", __version__
     yield "format", FORMAT
     yield "campaign", campaign
+    if source:
+        yield "source", source
     ordered = sorted(variants, key=lambda one: one.id)
     yield (
         "variants",
@@ -254,6 +257,21 @@ def _manifest(campaign: str, variants: Iterable[Listed]) -> Iterator[tuple[str, 
             for one in ordered
         ),
     )
+
+
+def _source(path: Path) -> str:
+    """The file that a campaign's manifest was made from, by lines as for `_listed`; "" where it says none."""
+    try:
+        with open(path, encoding="utf-8") as lines:
+            for line in lines:
+                if line.startswith('  "source": '):
+                    value = json.loads(line.partition(":")[2].strip().rstrip(","))
+                    return value if isinstance(value, str) else ""
+                if line.startswith('  "variants": '):
+                    break
+    except (OSError, ValueError):
+        pass
+    return ""
 
 
 def _listed(path: Path) -> dict[str, Listed]:
