@@ -26,7 +26,7 @@ from .figures import HANDBILL, environment, launched
 MAILS = 1_000
 OF_SCRIPT = 60  # mails of the baseline, whose cost for each is the same from the first on
 BRANDS = 20
-TURNS = 2
+TURNS = 4
 MEMORY = Path("/dev/shm")  # Linux keeps these files in memory
 ROOM = 2**30  # bytes asked of it; ten thousand small mails take a third
 WORDS = (("top.kicker", "Kicker"), ("top.headline", "Headline"), ("top.copy", "Copy"), ("end.copy", "Words"))

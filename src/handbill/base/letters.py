@@ -7,6 +7,7 @@ cluster more is counted, and prepended marks (GB9b). Characters that show nothin
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator
 
@@ -18,6 +19,8 @@ _MODIFIERS = range(0x1F3FB, 0x1F400)  # skin tones
 _TAGS = range(0xE0020, 0xE0080)  # of flags that are no country's
 _FLAGS = range(0x1F1E6, 0x1F200)  # two make one
 _EMOJI_STYLE = "\ufe0f"
+#: Text of signs that never join: Latin letters, and the punctuation and currencies that go with them.
+_SINGLE = re.compile("[\n\x20-\x7e\xa1-\xac\xae-\u02ff\u2010-\u2027\u2030-\u205e\u20a0-\u20c0]*")
 
 
 def clusters(text: str) -> Iterator[str]:
@@ -38,7 +41,7 @@ def clusters(text: str) -> Iterator[str]:
 
 def count(text: str) -> int:
     """How many signs a reader sees."""
-    if text.isascii():
+    if _SINGLE.fullmatch(text):
         return len(text)
     return sum(not _unseen(piece) for piece in clusters(text))
 
