@@ -264,14 +264,33 @@ def _shadowy(lab: Any, base: Any) -> Mask:
 def _reached(seed: Mask, allowed: Mask) -> Mask:
     """All of `allowed` that hangs together with `seed`, side by side."""
     found: Mask = np.asarray(seed & allowed)
+    open_ = _rows(allowed), _rows(allowed.T)
     before = -1
     while (count := int(np.count_nonzero(found))) != before:
         before = count
-        for turned, open_ in ((found, allowed), (found[::-1], allowed[::-1]),
-                              (found.T, allowed.T), (found.T[::-1], allowed.T[::-1])):  # fmt: skip
-            for row in range(1, turned.shape[0]):
-                turned[row] |= turned[row - 1] & open_[row]
+        found = _filled_down(found, open_[0])
+        found = _filled_down(found.T, open_[1]).T
     return found
+
+
+def _rows(mask: Mask) -> list[int]:
+    """A row as one number, a bit for each place: a whole row is worked on at a time."""
+    packed = np.packbits(mask, axis=1)
+    size, data = packed.shape[1], packed.tobytes()
+    return [int.from_bytes(data[at : at + size], "big") for at in range(0, len(data), size)]
+
+
+def _filled_down(found: Mask, open_: list[int]) -> Mask:
+    """What is found and all that is open straight below and above it."""
+    rows = _rows(found)
+    for way in (range(len(rows)), range(len(rows) - 1, -1, -1)):
+        last = 0
+        for at in way:
+            last = rows[at] = rows[at] | (last & open_[at])
+    size = (found.shape[1] + 7) // 8
+    data = np.frombuffer(b"".join([one.to_bytes(size, "big") for one in rows]), dtype=np.uint8)
+    bits = np.unpackbits(data.reshape(len(rows), size), axis=1, count=found.shape[1])
+    return np.asarray(bits.astype(bool))
 
 
 def _around(mask: Mask) -> list[Mask]:
