@@ -5,7 +5,6 @@ Enters: a row's values by field; leaves: the values checked. Dates are ISO 8601 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Any
@@ -15,6 +14,7 @@ from pydantic import BeforeValidator, Field, StringConstraints, ValidationInfo
 from handbill.colour.words import named, near
 from handbill.models.common import Model, wrong
 from handbill.models.read import colour as read_colour
+from handbill.models.read import day as read_day
 
 _SWATCHES = (
     "name:#rrggbb, a named colour, or name:shot, parted by semicolons; "
@@ -50,15 +50,7 @@ def _stars(value: Any) -> Any:
 
 
 def _day(value: Any) -> Any:
-    value = _trimmed_or_none(value)
-    if value is None or type(value) is date:
-        return value
-    try:
-        if isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
-            return date.fromisoformat(value)
-    except ValueError:
-        pass
-    raise wrong(f"{value!r} is not a date", "such as 2027-01-31")
+    return read_day(_trimmed_or_none(value))
 
 
 def _stock(value: Any) -> Any:
